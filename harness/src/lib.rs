@@ -1,0 +1,1 @@
+//! LED current profiler and firmware test harness.

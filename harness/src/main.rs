@@ -1,0 +1,2 @@
+//! The `lampwright` command.
+fn main() {}
