@@ -1,1 +1,5 @@
-//! LED current profiler and firmware test harness.
+//! LED current profiler and firmware test harness for battery-powered hand-held illuminated props.
+#![forbid(unsafe_code)]
+
+pub mod build;
+pub mod units;

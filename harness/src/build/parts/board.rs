@@ -1,0 +1,205 @@
+//! The controller board: regulator, logic, memory card, sound, data outputs.
+
+use crate::build::rated::{need_positive, rated_not_negative, Rated};
+use crate::build::reader::Table;
+use crate::units::{Capacitance, Current, Power, Quantity, Ratio, Voltage};
+
+/// How the board makes its logic rail.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RegulatorKind {
+    /// Input current equals output current; the rail sags once the input is within the dropout.
+    Linear,
+    /// Input power is output power over efficiency.
+    Switching,
+    /// The logic runs straight from the supply.
+    Direct,
+}
+
+/// The logic supply of a board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Regulator {
+    /// Kind of regulator.
+    pub kind: RegulatorKind,
+    /// Output voltage in regulation.
+    pub output: Rated<Voltage>,
+    /// Dropout against output current: amperes, volts, rising. A single point is a resistance-like line through zero.
+    pub dropout: Vec<(f64, f64)>,
+    /// Efficiency of a switching regulator.
+    pub efficiency: Rated<Ratio>,
+    /// Supply below which a switching regulator stops.
+    pub input_min: Option<Rated<Voltage>>,
+    /// Current it takes for itself.
+    pub quiescent: Rated<Current>,
+}
+
+/// The sound amplifier, supplied straight from the board's input.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Amplifier {
+    /// Electrical output power at full level.
+    pub power: Rated<Power>,
+    /// Output power over input power.
+    pub efficiency: Rated<Ratio>,
+    /// Supply below which it switches itself off.
+    pub supply_min: Option<Rated<Voltage>>,
+    /// Current with no sound.
+    pub idle: Rated<Current>,
+}
+
+/// Everything known of a board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Board {
+    /// Catalogue id, or the name of the part that defines it.
+    pub id: String,
+    /// What a person calls it.
+    pub title: String,
+    /// Logic supply.
+    pub regulator: Regulator,
+    /// Current of processor and sensors from the rail.
+    pub logic: Rated<Current>,
+    /// Current of the memory card while it is read, from the rail.
+    pub card: Option<Rated<Current>>,
+    /// Lowest rail at which the card works.
+    pub card_min: Option<Rated<Voltage>>,
+    /// Rail at which the processor is reset.
+    pub reset_level: Option<Rated<Voltage>>,
+    /// Capacitance on the rail.
+    pub rail_capacitance: Option<Rated<Capacitance>>,
+    /// Sound.
+    pub amplifier: Option<Amplifier>,
+    /// High level of a data output as a share of the rail.
+    pub data_high: Rated<Ratio>,
+    /// Number of data outputs.
+    pub outputs: u8,
+    /// Lowest supply the board allows at its input.
+    pub supply_min: Option<Rated<Voltage>>,
+    /// Highest supply the board allows at its input.
+    pub supply_max: Option<Rated<Voltage>>,
+}
+
+impl Board {
+    /// Reads a board; faults go to the table's sink.
+    pub fn read(id: &str, table: &Table<'_>) -> Option<Self> {
+        let title = table
+            .text("title")
+            .map_or_else(|| id.to_owned(), |t| t.value);
+        let regulator = regulator(table);
+        let logic = rated_not_negative(table, "logic-current");
+        if logic.is_none() && !table.has("logic-current") {
+            table.missing("logic-current", "\"40 mA\"");
+        }
+        Some(Self {
+            id: id.to_owned(),
+            title,
+            card: rated_not_negative(table, "card-current"),
+            card_min: rated_not_negative(table, "card-min"),
+            reset_level: rated_not_negative(table, "reset-level"),
+            rail_capacitance: rated_not_negative(table, "rail-capacitance"),
+            amplifier: amplifier(table),
+            data_high: rated_not_negative(table, "data-high")
+                .unwrap_or_else(|| Rated::exact(Ratio::from_si(1.0))),
+            outputs: table.integer("outputs", 1..=16).unwrap_or(1) as u8,
+            supply_min: rated_not_negative(table, "supply-min"),
+            supply_max: rated_not_negative(table, "supply-max"),
+            regulator: regulator?,
+            logic: logic?,
+        })
+    }
+}
+
+fn regulator(table: &Table<'_>) -> Option<Regulator> {
+    let Some(inner) = table.table("regulator") else {
+        table.missing("regulator", "{ kind = \"linear\", output = \"3.3 V\", dropout = \"250 mV\", dropout-current = \"600 mA\" }");
+        return None;
+    };
+    let kinds = [
+        ("linear", RegulatorKind::Linear),
+        ("switching", RegulatorKind::Switching),
+        ("direct", RegulatorKind::Direct),
+    ];
+    if !inner.has("kind") {
+        inner.missing("kind", "\"linear\"");
+    }
+    let kind = inner.choice("kind", &kinds);
+    let output = match kind {
+        Some(RegulatorKind::Direct) => Some(
+            rated_not_negative(&inner, "output")
+                .unwrap_or_else(|| Rated::exact(Voltage::from_si(1e3))),
+        ),
+        _ => need_positive(&inner, "output"),
+    };
+    let dropout = dropout(&inner);
+    let efficiency = rated_not_negative::<Ratio>(&inner, "efficiency");
+    if let Some(e) = &efficiency {
+        if e.low.si() <= 0.0 || e.high.si() > 1.0 {
+            inner.fault(
+                "efficiency",
+                "efficiency must lie above 0 % and up to 100 %",
+                "out of range",
+                "write efficiency = \"90 %\"",
+            );
+        }
+    } else if kind == Some(RegulatorKind::Switching) && !inner.has("efficiency") {
+        inner.missing("efficiency", "\"90 %\"");
+    }
+    let input_min = rated_not_negative(&inner, "input-min");
+    let quiescent = rated_not_negative(&inner, "quiescent")
+        .unwrap_or_else(|| Rated::exact(Current::from_si(0.0)));
+    inner.finish();
+    Some(Regulator {
+        kind: kind?,
+        output: output?,
+        dropout,
+        efficiency: efficiency.unwrap_or_else(|| Rated::exact(Ratio::from_si(1.0))),
+        input_min,
+        quiescent,
+    })
+}
+
+fn dropout(inner: &Table<'_>) -> Vec<(f64, f64)> {
+    if inner.is_list("dropout") {
+        let volts: Vec<Voltage> = inner.quantities("dropout").unwrap_or_default();
+        let amps: Vec<Current> = inner.quantities("dropout-current").unwrap_or_default();
+        if volts.len() != amps.len() || amps.windows(2).any(|w| w[0].si() >= w[1].si()) {
+            inner.fault("dropout", format!("`{}.dropout` and `dropout-current` must pair up, currents rising", inner.path()),
+                "does not pair up", "write dropout = [\"50 mV\", \"250 mV\"], dropout-current = [\"100 mA\", \"600 mA\"]");
+            return Vec::new();
+        }
+        return amps
+            .into_iter()
+            .zip(volts)
+            .map(|(a, v)| (a.si(), v.si()))
+            .collect();
+    }
+    let volts = rated_not_negative::<Voltage>(inner, "dropout");
+    let amps = rated_not_negative::<Current>(inner, "dropout-current");
+    match (volts, amps) {
+        // The high end is the cautious one: a typical dropout without spread is taken as it stands.
+        (Some(v), Some(a)) if a.si() > 0.0 => vec![(0.0, 0.0), (a.si(), v.high.si())],
+        (Some(v), None) => vec![(0.0, v.high.si())],
+        _ => Vec::new(),
+    }
+}
+
+fn amplifier(table: &Table<'_>) -> Option<Amplifier> {
+    let inner = table.table("amplifier")?;
+    let power = need_positive(&inner, "power");
+    let efficiency = need_positive::<Ratio>(&inner, "efficiency");
+    if efficiency.as_ref().is_some_and(|e| e.high.si() > 1.0) {
+        inner.fault(
+            "efficiency",
+            "efficiency must lie above 0 % and up to 100 %",
+            "out of range",
+            "write efficiency = \"90 %\"",
+        );
+    }
+    let supply_min = rated_not_negative(&inner, "supply-min");
+    let idle =
+        rated_not_negative(&inner, "idle").unwrap_or_else(|| Rated::exact(Current::from_si(0.0)));
+    inner.finish();
+    Some(Amplifier {
+        power: power?,
+        efficiency: efficiency?,
+        supply_min,
+        idle,
+    })
+}

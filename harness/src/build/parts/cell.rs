@@ -1,0 +1,284 @@
+//! A cell type: open-circuit voltage, resistances, capacity and limits.
+
+use crate::build::rated::{need_positive, rated, rated_not_negative, Rated};
+use crate::build::reader::Table;
+use crate::units::{
+    Capacitance, Charge, Current, HeatCapacity, Quantity, Ratio, Resistance, Temperature,
+    ThermalConductance, Time, Voltage,
+};
+
+/// A quantity over temperature (rows) and state of charge (columns); one row or column means "the same everywhere".
+#[derive(Debug, Clone, PartialEq)]
+pub struct Map {
+    /// Kelvin, rising.
+    pub temperature_k: Vec<f64>,
+    /// 0..1, rising.
+    pub soc: Vec<f64>,
+    /// `value[temperature][soc]`, SI units.
+    pub value: Vec<Vec<f64>>,
+    /// Where the figures come from.
+    pub source: Option<String>,
+}
+
+impl Map {
+    /// The same value everywhere.
+    pub fn constant(value: f64, source: Option<String>) -> Self {
+        Self {
+            temperature_k: vec![298.15],
+            soc: vec![0.5],
+            value: vec![vec![value]],
+            source,
+        }
+    }
+}
+
+/// One resistor-capacitor pair.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RcPair {
+    /// Resistance over temperature and SoC.
+    pub resistance: Map,
+    /// Capacitance, farads.
+    pub capacitance: Rated<Capacitance>,
+}
+
+/// Everything known of a cell type.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CellType {
+    /// Catalogue id, or the name of the part that defines it.
+    pub id: String,
+    /// What a person calls it.
+    pub title: String,
+    /// Charge between full and empty of a new cell.
+    pub capacity: Rated<Charge>,
+    /// State of charge, 0..1, rising from 0 to 1.
+    pub ocv_soc: Vec<f64>,
+    /// Open-circuit voltage at each state of charge, volts.
+    pub ocv_v: Vec<f64>,
+    /// Whether the table is read with straight lines between its points (else a monotone cubic).
+    pub ocv_linear: bool,
+    /// Where the table comes from.
+    pub ocv_source: Option<String>,
+    /// Series resistance of a new cell.
+    pub r0: Map,
+    /// None, one or two pairs.
+    pub rc: Vec<RcPair>,
+    /// How much the resistances grow until the end of life, as a share.
+    pub ageing_resistance: Rated<Ratio>,
+    /// How much capacity is lost until the end of life, as a share.
+    pub ageing_capacity: Rated<Ratio>,
+    /// Highest continuous discharge current.
+    pub continuous: Option<Rated<Current>>,
+    /// Highest pulse discharge current.
+    pub pulse: Option<Rated<Current>>,
+    /// How long a pulse may last.
+    pub pulse_time: Option<Rated<Time>>,
+    /// Voltage below which the cell must not be discharged.
+    pub cut_off: Rated<Voltage>,
+    /// Coldest cell at which it may be discharged.
+    pub temperature_min: Option<Rated<Temperature>>,
+    /// Hottest cell at which it may be discharged.
+    pub temperature_max: Option<Rated<Temperature>>,
+    /// Heat capacity of the whole cell.
+    pub heat_capacity: Option<Rated<HeatCapacity>>,
+    /// Heat conductance from the cell to the surroundings.
+    pub cooling: Option<Rated<ThermalConductance>>,
+}
+
+impl CellType {
+    /// Reads a cell type; faults go to the table's sink.
+    pub fn read(id: &str, table: &Table<'_>) -> Option<Self> {
+        let title = table
+            .text("title")
+            .map_or_else(|| id.to_owned(), |t| t.value);
+        let capacity = need_positive(table, "capacity");
+        let ocv = open_circuit(table);
+        let r0 = map::<Resistance>(table, "r0").or_else(|| {
+            if !table.has("r0") {
+                table.missing("r0", "\"25 mΩ\"");
+            }
+            None
+        });
+        let rc = [("r1", "c1"), ("r2", "c2")]
+            .iter()
+            .filter_map(|(r, c)| pair(table, r, c))
+            .collect();
+        let cut_off = need_positive(table, "cut-off");
+        let (ocv_soc, ocv_v, ocv_linear, ocv_source) = ocv?;
+        Some(Self {
+            id: id.to_owned(),
+            title,
+            ocv_soc,
+            ocv_v,
+            ocv_linear,
+            ocv_source,
+            rc,
+            ageing_resistance: share(table, "ageing-resistance"),
+            ageing_capacity: share(table, "ageing-capacity"),
+            continuous: rated_not_negative(table, "continuous-current"),
+            pulse: rated_not_negative(table, "pulse-current"),
+            pulse_time: rated_not_negative(table, "pulse-time"),
+            temperature_min: rated(table, "temperature-min"),
+            temperature_max: rated(table, "temperature-max"),
+            heat_capacity: rated_not_negative(table, "heat-capacity"),
+            cooling: rated_not_negative(table, "cooling"),
+            capacity: capacity?,
+            r0: r0?,
+            cut_off: cut_off?,
+        })
+    }
+}
+
+fn share(table: &Table<'_>, key: &str) -> Rated<Ratio> {
+    rated_not_negative(table, key).unwrap_or_else(|| Rated::exact(Ratio::from_si(0.0)))
+}
+
+fn pair(table: &Table<'_>, r: &str, c: &str) -> Option<RcPair> {
+    match (table.has(r), table.has(c)) {
+        (false, false) => return None,
+        (true, false) => table.missing(c, "\"1700 F\""),
+        (false, true) => table.missing(r, "\"12 mΩ\""),
+        (true, true) => {}
+    }
+    let resistance = map::<Resistance>(table, r);
+    let capacitance = if table.has(c) {
+        need_positive(table, c)
+    } else {
+        None
+    };
+    Some(RcPair {
+        resistance: resistance?,
+        capacitance: capacitance?,
+    })
+}
+
+type Curve = (Vec<f64>, Vec<f64>, bool, Option<String>);
+
+fn open_circuit(table: &Table<'_>) -> Option<Curve> {
+    let Some(inner) = table.table("ocv") else {
+        table.missing(
+            "ocv",
+            "{ soc = [\"0 %\", \"100 %\"], voltage = [\"3.0 V\", \"4.2 V\"] }",
+        );
+        return None;
+    };
+    let soc: Option<Vec<Ratio>> = inner.quantities("soc");
+    let volts: Option<Vec<Voltage>> = inner.quantities("voltage");
+    let linear = inner
+        .choice("interpolation", &[("linear", true), ("monotone", false)])
+        .unwrap_or(false);
+    let source = inner.text("source").map(|t| t.value);
+    let _ = inner.text("condition");
+    inner.finish();
+    for (key, absent) in [
+        ("soc", !inner.has("soc")),
+        ("voltage", !inner.has("voltage")),
+    ] {
+        if absent {
+            inner.missing(key, "[...]");
+        }
+    }
+    let soc: Vec<f64> = soc?.into_iter().map(Quantity::si).collect();
+    let volts: Vec<f64> = volts?.into_iter().map(Quantity::si).collect();
+    if soc.len() != volts.len() || soc.len() < 2 {
+        inner.fault(
+            "voltage",
+            format!(
+                "`{}` has {} states of charge and {} voltages",
+                inner.path(),
+                soc.len(),
+                volts.len()
+            ),
+            "must pair up, two or more",
+            "give one voltage for each state of charge",
+        );
+        return None;
+    }
+    let rising = |v: &[f64]| v.windows(2).all(|w| w[0] < w[1]);
+    if !rising(&soc)
+        || soc.first() != Some(&0.0)
+        || soc.last().is_none_or(|s| (s - 1.0).abs() > 1e-12)
+    {
+        inner.fault(
+            "soc",
+            format!("`{}.soc` must rise from 0 % to 100 %", inner.path()),
+            "not rising, or not from 0 % to 100 %",
+            "write soc = [\"0 %\", ..., \"100 %\"]",
+        );
+        return None;
+    }
+    if volts.windows(2).any(|w| w[0] > w[1]) || volts.iter().any(|v| *v <= 0.0) {
+        inner.fault(
+            "voltage",
+            format!(
+                "`{}.voltage` must not fall as the state of charge rises",
+                inner.path()
+            ),
+            "falls, or is not positive",
+            "give rising positive voltages",
+        );
+        return None;
+    }
+    Some((soc, volts, linear, source))
+}
+
+/// Reads `key = "25 mΩ"` or `key = { temperature = [...], soc = [...], value = [[...], ...], source = "..." }`.
+fn map<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Map> {
+    if !table.is_table(key)
+        || table
+            .table(key)
+            .is_some_and(|t| !t.has("soc") && !t.has("temperature"))
+    {
+        return rated_not_negative::<Q>(table, key).map(|r| Map::constant(r.si(), r.source));
+    }
+    let inner = table.table(key)?;
+    let axis = |name: &str, values: Option<Vec<f64>>, fallback: f64| -> Option<Vec<f64>> {
+        if !inner.has(name) {
+            return Some(vec![fallback]);
+        }
+        let values = values?;
+        if values.is_empty() || values.windows(2).any(|w| w[0] >= w[1]) {
+            inner.fault(
+                name,
+                format!("`{}.{name}` must rise", inner.path()),
+                "not rising",
+                "list the points in rising order",
+            );
+            return None;
+        }
+        Some(values)
+    };
+    let to_si = |v: Vec<Temperature>| v.into_iter().map(Quantity::si).collect::<Vec<_>>();
+    let temperature_k = axis(
+        "temperature",
+        inner.quantities::<Temperature>("temperature").map(to_si),
+        298.15,
+    );
+    let soc = axis(
+        "soc",
+        inner
+            .quantities::<Ratio>("soc")
+            .map(|v| v.into_iter().map(Quantity::si).collect()),
+        0.5,
+    );
+    let rows = inner.quantity_rows::<Q>("value");
+    let source = inner.text("source").map(|t| t.value);
+    let _ = inner.text("condition");
+    inner.finish();
+    let (temperature_k, soc, rows) = (temperature_k?, soc?, rows?);
+    let value: Vec<Vec<f64>> = rows
+        .iter()
+        .map(|r| r.iter().map(|q| q.si()).collect())
+        .collect();
+    let fits = value.len() == temperature_k.len() && value.iter().all(|r| r.len() == soc.len());
+    if !fits || value.iter().flatten().any(|v| *v < 0.0) {
+        inner.fault("value", format!("`{}.value` must hold {} rows (temperatures) of {} values (states of charge), none negative",
+            inner.path(), temperature_k.len(), soc.len()), "does not fit its axes", "one row for each temperature");
+        return None;
+    }
+    Some(Map {
+        temperature_k,
+        soc,
+        value,
+        source,
+    })
+}

@@ -1,0 +1,11 @@
+//! The kinds of part a prop is made of.
+
+mod board;
+mod cell;
+mod contact;
+mod pixel;
+
+pub use board::{Amplifier, Board, Regulator, RegulatorKind};
+pub use cell::{CellType, Map, RcPair};
+pub use contact::{Capacitor, Contact, Fuse, Protection, Resistor};
+pub use pixel::{Channel, DataTiming, PixelType, Threshold, CHANNEL_NAMES};
