@@ -2,6 +2,9 @@
 
 pub mod catalogue;
 pub mod diag;
+pub mod file;
+pub mod netlist;
 pub mod parts;
+pub mod prop;
 pub mod rated;
 pub mod reader;

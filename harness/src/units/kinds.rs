@@ -35,6 +35,29 @@ pub type HeatCapacity = si::HeatCapacity;
 /// Thermal conductance, watts a kelvin.
 pub type ThermalConductance = si::ThermalConductance;
 
+/// Resistance per length, ohms a metre. `uom` has no such quantity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ResistancePerLength(f64);
+
+impl Quantity for ResistancePerLength {
+    const WHAT: &'static str = "resistance per length";
+    const EXAMPLE: &'static str = "53 mΩ/m";
+    const UNITS: &'static [(&'static str, f64)] = &[
+        ("mΩ/m", 1e-3),
+        ("mohm/m", 1e-3),
+        ("Ω/km", 1e-3),
+        ("ohm/km", 1e-3),
+        ("Ω/m", 1.0),
+        ("ohm/m", 1.0),
+    ];
+    fn from_si(value: f64) -> Self {
+        Self(value)
+    }
+    fn si(self) -> f64 {
+        self.0
+    }
+}
+
 macro_rules! quantity {
     ($name:ident, $what:literal, $example:literal, [$($unit:literal = $factor:expr),* $(,)?] $(, $offset:expr)?) => {
         impl Quantity for $name {
@@ -211,6 +234,7 @@ pub(super) fn kinds_of_unit(unit: &str) -> Vec<&'static str> {
     add::<Intensity>(unit, &mut out);
     add::<HeatCapacity>(unit, &mut out);
     add::<ThermalConductance>(unit, &mut out);
+    add::<ResistancePerLength>(unit, &mut out);
     if unit.eq_ignore_ascii_case("awg") {
         out.push("wire gauge");
     }

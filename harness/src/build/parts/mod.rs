@@ -4,8 +4,12 @@ mod board;
 mod cell;
 mod contact;
 mod pixel;
+mod strip;
+mod wire;
 
 pub use board::{Amplifier, Board, Regulator, RegulatorKind};
 pub use cell::{CellType, Map, RcPair};
 pub use contact::{Capacitor, Contact, Fuse, Protection, Resistor};
 pub use pixel::{Channel, DataTiming, PixelType, Threshold, CHANNEL_NAMES};
+pub use strip::Strip;
+pub use wire::{Wire, WireSize};
