@@ -8,3 +8,4 @@ pub mod parts;
 pub mod prop;
 pub mod rated;
 pub mod reader;
+pub mod supply;
