@@ -2,4 +2,5 @@
 #![forbid(unsafe_code)]
 
 pub mod build;
+pub mod study;
 pub mod units;

@@ -8,6 +8,10 @@ use super::netlist::{Pin, Terminal};
 use super::prop::{PartKind, Prop};
 use std::collections::HashMap;
 
+/// Largest resistor that still counts as part of a conductor, ohms. Common practice: resistors in a
+/// supply leg are below it, data-line and bleeder resistors far above.
+const JOINT_OHM_MAX: f64 = 10.0;
+
 /// A pin of a part, without the text it was written as.
 pub type Spot = (usize, Pin);
 
@@ -86,6 +90,22 @@ impl Supply {
             .map(|(s, _)| *s)
     }
 
+    /// The wired feeds of a strip: on its plus rail and on its minus rail, in order of pixels.
+    pub fn feeds(&self, part: usize) -> (Vec<Spot>, Vec<Spot>) {
+        let mut plus: Vec<Spot> = Vec::new();
+        let mut minus: Vec<Spot> = Vec::new();
+        for spot in self.conductor.keys().filter(|(p, _)| *p == part) {
+            match spot.1 {
+                Pin::RailPlus(_) => plus.push(*spot),
+                Pin::RailMinus(_) => minus.push(*spot),
+                _ => {}
+            }
+        }
+        plus.sort_unstable();
+        minus.sort_unstable();
+        (plus, minus)
+    }
+
     /// How a load between two pins is fed.
     pub fn fed(&self, plus: Spot, minus: Spot) -> Fed {
         match (self.level_of(plus), self.level_of(minus)) {
@@ -109,10 +129,11 @@ pub fn bridges(kind: &PartKind) -> Vec<(Pin, Pin)> {
         PartKind::Switch(_)
         | PartKind::Contact(_)
         | PartKind::Fuse(_)
-        | PartKind::Protection(_)
-        | PartKind::Resistor(_) => {
+        | PartKind::Protection(_) => {
             vec![(Pin::A(0), Pin::B(0))]
         }
+        // A resistor of more than this is a load or a data resistor, not a joint.
+        PartKind::Resistor(r) if r.resistance.si() <= JOINT_OHM_MAX => vec![(Pin::A(0), Pin::B(0))],
         PartKind::Connector { poles, .. } => (0..poles.len())
             .filter_map(|n| u16::try_from(n).ok())
             .map(|n| (Pin::A(n), Pin::B(n)))
@@ -222,4 +243,23 @@ fn levels(prop: &Prop, conductor: &HashMap<Spot, usize>) -> Vec<Option<i32>> {
         }
     }
     level
+}
+
+/// Every conducting edge of the netlist with the name of what makes it: wires, then contacts and the like.
+pub fn edges(prop: &Prop) -> Vec<(Spot, Spot, String)> {
+    let wires = prop
+        .wires
+        .iter()
+        .map(|w| (spot(&w.from), spot(&w.to), format!("wire {}", w.name)));
+    let parts = prop.parts.iter().enumerate().flat_map(|(i, part)| {
+        let joined = bridges(&part.kind).into_iter();
+        joined.map(move |(a, b)| {
+            (
+                (i, a),
+                (i, b),
+                format!("{} {}", part.kind.word(), part.name),
+            )
+        })
+    });
+    wires.chain(parts).collect()
 }

@@ -98,7 +98,12 @@ pub struct CheckResult {
 
 impl CheckResult {
     /// A check that lacks data.
-    pub fn not_checked(id: &'static str, protects: &'static str, unit: &'static str, why: impl Into<String>) -> Self {
+    pub fn not_checked(
+        id: &'static str,
+        protects: &'static str,
+        unit: &'static str,
+        why: impl Into<String>,
+    ) -> Self {
         Self {
             id,
             protects,
@@ -124,7 +129,14 @@ impl CheckResult {
     }
 
     /// A check of a figure against a limit; verdict and margins follow.
-    pub fn judged(id: &'static str, protects: &'static str, unit: &'static str, side: Side, limit: f64, worst: f64) -> Self {
+    pub fn judged(
+        id: &'static str,
+        protects: &'static str,
+        unit: &'static str,
+        side: Side,
+        limit: f64,
+        worst: f64,
+    ) -> Self {
         let margin = side.margin(limit, worst);
         let share = (limit != 0.0).then(|| margin / limit.abs());
         let verdict = if !(margin >= 0.0) {
