@@ -2,5 +2,7 @@
 #![forbid(unsafe_code)]
 
 pub mod build;
+pub mod electrical;
+pub mod profile;
 pub mod study;
 pub mod units;

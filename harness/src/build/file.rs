@@ -371,6 +371,7 @@ impl<'a> Reader<'a> {
                 "make temperature-min the colder one",
             );
         }
+        c.runtime = table.quantity::<Time>("runtime").map(|a| a.value);
         c.aged = table.flag("aged-cell").unwrap_or(c.aged);
         if let Some(v) = rated_not_negative::<Ratio>(&table, "wire-length-tolerance") {
             c.wire_length_tolerance = v.nominal;

@@ -84,6 +84,8 @@ pub struct Conditions {
     pub aged: bool,
     /// Spread of laid wire lengths against the drawing.
     pub wire_length_tolerance: Ratio,
+    /// How long the cell should last, where the builder says so.
+    pub runtime: Option<Time>,
 }
 
 impl Default for Conditions {
@@ -94,6 +96,7 @@ impl Default for Conditions {
             temperature_max: Temperature::from_si(313.15),
             aged: true,
             wire_length_tolerance: Ratio::from_si(0.1),
+            runtime: None,
         }
     }
 }

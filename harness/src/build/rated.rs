@@ -64,6 +64,16 @@ impl<Q: Quantity> Rated<Q> {
         self.nominal.si()
     }
 
+    /// The lowest value, SI units.
+    pub fn low_si(&self) -> f64 {
+        self.low.si()
+    }
+
+    /// The highest value, SI units.
+    pub fn high_si(&self) -> f64 {
+        self.high.si()
+    }
+
     /// Whether a spread is stated.
     pub fn has_spread(&self) -> bool {
         self.low.si() < self.high.si()

@@ -90,6 +90,33 @@ impl Supply {
             .map(|(s, _)| *s)
     }
 
+    /// Pins that a signal on this conductor reaches: the conductor's own and, through series resistors,
+    /// those beyond.
+    pub fn together_through_signals(&self, prop: &Prop, conductor: usize) -> Vec<Spot> {
+        let mut conductors = vec![conductor];
+        let mut next = 0;
+        while let Some(c) = conductors.get(next).copied() {
+            next += 1;
+            for (part, pin) in self.together(c) {
+                let other = match (prop.parts.get(part).map(|p| &p.kind), pin) {
+                    (Some(PartKind::Resistor(_)), Pin::A(n)) => Pin::B(n),
+                    (Some(PartKind::Resistor(_)), Pin::B(n)) => Pin::A(n),
+                    _ => continue,
+                };
+                if let Some(beyond) = self.conductor((part, other)) {
+                    if self.level.get(beyond).is_some_and(Option::is_none)
+                        && !conductors.contains(&beyond)
+                    {
+                        conductors.push(beyond);
+                    }
+                }
+            }
+        }
+        let mut spots: Vec<Spot> = conductors.iter().flat_map(|c| self.together(*c)).collect();
+        spots.sort_unstable();
+        spots
+    }
+
     /// The wired feeds of a strip: on its plus rail and on its minus rail, in order of pixels.
     pub fn feeds(&self, part: usize) -> (Vec<Spot>, Vec<Spot>) {
         let mut plus: Vec<Spot> = Vec::new();

@@ -1,4 +1,7 @@
 //! Questions asked of a prop: does it hold, how bright may it be.
 
+pub mod ampacity;
+pub mod checks;
 pub mod rules;
 pub mod verdict;
+pub mod worst;

@@ -233,8 +233,9 @@ fn data(prop: &Prop, supply: &Supply, out: &mut Vec<Finding>) {
             continue;
         }
         let driven = supply.conductor((i, Pin::DataIn)).is_some_and(|c| {
-            supply
-                .together(c)
+            let reached = supply.together_through_signals(prop, c);
+            reached
+                .iter()
                 .any(|(_, pin)| matches!(pin, Pin::Data(_) | Pin::DataOut))
         });
         if !driven {

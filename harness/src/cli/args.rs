@@ -1,0 +1,143 @@
+//! What may be typed: syntax only, nothing is opened here.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// LED current profiler and firmware test harness for battery-powered hand-held illuminated props.
+///
+/// A prop is a folder with build.toml, presets/*.toml and cues/*.csv. Exit codes: 0 all checks hold,
+/// 1 a check fails, 2 the input is wrong, 3 the tool itself failed.
+#[derive(Debug, Parser)]
+#[command(name = "lampwright", version, max_term_width = 100)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub verb: Verb,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Start a prop: write a folder with a commented build file, a preset and a cue trace.
+    New(NewArgs),
+    /// List the parts that the program knows, with unit, condition and source of every value.
+    Parts(PartsArgs),
+    /// Check presets before flashing: one line a check, the worst first.
+    Check(CheckArgs),
+    /// Show what every frame draws: a table or a picture.
+    Profile(ProfileArgs),
+    /// Find the highest safe brightness cap and what binds it.
+    Cap(CapArgs),
+}
+
+/// Arguments of `new`.
+#[derive(Debug, Args)]
+pub struct NewArgs {
+    /// Folder to write; it must not hold a build.toml yet.
+    pub prop: PathBuf,
+}
+
+/// Arguments of `parts`.
+#[derive(Debug, Args)]
+pub struct PartsArgs {
+    /// Only this kind (pixel, cell, switch, ...) or only the entry with this id.
+    pub what: Option<String>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Where the prop and what it plays come from.
+#[derive(Debug, Args, Clone)]
+pub struct PropArgs {
+    /// The prop's folder.
+    pub prop: PathBuf,
+    /// Build file to use instead of PROP/build.toml.
+    #[arg(long, value_name = "FILE")]
+    pub build: Option<PathBuf>,
+    /// Preset to play: a name within PROP/presets or a file; may be given more than once. All, if left out.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub preset: Vec<String>,
+    /// Cue trace to play instead of the ones the preset names.
+    #[arg(long, value_name = "FILE")]
+    pub cues: Option<PathBuf>,
+    /// Recorded frames instead of a preset: a .csv file, else raw bytes; `-` reads raw bytes from standard input.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["preset", "cues"])]
+    pub frames: Option<PathBuf>,
+    /// Frame rate of recorded frames, in Hz.
+    #[arg(long, value_name = "HZ", default_value_t = 60.0)]
+    pub frame_rate: f64,
+    /// Brightness cap 0..255 instead of the build file's.
+    #[arg(long, value_name = "0..255")]
+    pub cap: Option<u8>,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `cap`.
+#[derive(Debug, Args)]
+pub struct CapArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `profile`.
+#[derive(Debug, Args)]
+pub struct ProfileArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// What to write; guessed from the ending of --out where left out, else csv.
+    #[arg(long, value_enum)]
+    pub format: Option<ProfileFormat>,
+    /// File to write; standard output if left out.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// State of charge at the start, such as "60 %" (nominal case if left out).
+    #[arg(long, value_name = "SHARE")]
+    pub soc: Option<String>,
+    /// Temperature of prop and cell, such as "0 °C".
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub temperature: Option<String>,
+    /// Take an aged cell.
+    #[arg(long)]
+    pub aged: bool,
+    /// Take the unfavourable end of every tolerance.
+    #[arg(long)]
+    pub cautious: bool,
+}
+
+/// Formats of verdicts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum TextFormat {
+    /// For people.
+    Text,
+    /// For programs; see FORMATS.md.
+    Json,
+}
+
+/// Formats of a profile.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ProfileFormat {
+    /// A row a frame.
+    Csv,
+    /// An object a frame.
+    Json,
+    /// A picture, scalable.
+    Svg,
+    /// A picture, as pixels.
+    Png,
+}

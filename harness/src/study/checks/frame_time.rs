@@ -1,0 +1,110 @@
+//! `frame-time`: rendering and sending a frame must fit into the frame period.
+
+use super::Check;
+use crate::build::parts::PixelType;
+use crate::build::prop::PartKind;
+use crate::profile::circuit::{Driver, Subject};
+use crate::profile::figures::Figures;
+use crate::study::verdict::{CheckResult, Side};
+use lampwright_model::Preset;
+
+const ID: &str = "frame-time";
+const PROTECTS: &str = "the frame rate";
+
+struct FrameTime {
+    line: Option<(f64, String)>,
+    missing: Option<String>,
+    period_s: Option<f64>,
+}
+
+pub(super) fn check(subject: Subject<'_>, preset: Option<&Preset>) -> Box<dyn Check> {
+    let pixel_of = |i: usize| -> Option<&PixelType> {
+        let info = subject.circuit.strips.get(i)?;
+        match &subject.prop.parts.get(info.part)?.kind {
+            PartKind::Strip(s) => Some(&s.pixel),
+            _ => None,
+        }
+    };
+    let mut slowest: Option<(f64, String)> = None;
+    let mut missing = None;
+    for (i, driver) in subject.circuit.drivers.iter().enumerate() {
+        if matches!(driver, Driver::Strip(_)) {
+            continue;
+        }
+        // A data line is a strip driven by the board and every strip behind it.
+        let mut seconds = 0.0;
+        let mut reset: f64 = 0.0;
+        let mut next = Some(i);
+        let mut hops = 0;
+        while let Some(k) = next {
+            match pixel_of(k).and_then(|p| Some((p, p.seconds_per_pixel()?))) {
+                Some((pixel, each)) => {
+                    seconds += each
+                        * subject
+                            .circuit
+                            .strips
+                            .get(k)
+                            .map_or(0.0, |s| f64::from(s.pixels));
+                    reset = reset.max(pixel.reset_seconds());
+                }
+                None => missing = subject.circuit.strips.get(k).map(|s| s.name.clone()),
+            }
+            next = subject
+                .circuit
+                .drivers
+                .iter()
+                .position(|d| *d == Driver::Strip(k));
+            hops += 1;
+            if hops > subject.circuit.drivers.len() {
+                break;
+            }
+        }
+        let total = seconds + reset;
+        if slowest.as_ref().is_none_or(|(s, _)| total > *s) {
+            slowest = Some((
+                total,
+                subject
+                    .circuit
+                    .strips
+                    .get(i)
+                    .map_or_else(String::new, |s| s.name.clone()),
+            ));
+        }
+    }
+    let period_s = preset.map(|p| 1.0 / f64::from(p.frame_rate_hz));
+    Box::new(FrameTime {
+        line: slowest,
+        missing,
+        period_s,
+    })
+}
+
+impl Check for FrameTime {
+    fn observe(&mut self, figures: &Figures) {
+        self.period_s.get_or_insert(figures.period_s);
+    }
+
+    fn results(&self) -> Vec<CheckResult> {
+        if let Some(strip) = &self.missing {
+            return vec![CheckResult::not_checked(
+                ID,
+                PROTECTS,
+                "ms",
+                "the pixel type states no timing",
+            )
+            .part(strip)];
+        }
+        let (Some((seconds, strip)), Some(period)) = (&self.line, self.period_s) else {
+            return vec![CheckResult::not_checked(
+                ID,
+                PROTECTS,
+                "ms",
+                "no strip is fed",
+            )];
+        };
+        vec![CheckResult::judged(ID, PROTECTS, "ms", Side::AtMost, period * 1e3, seconds * 1e3)
+            .part(strip)
+            .source("bit times and reset gap of the pixel type's data sheet")
+            .why("sending alone, the longest data line; rendering comes on top where the board cannot do both at once")]
+    }
+}
