@@ -1,1 +1,3 @@
 //! LED current profiler and firmware test harness.
+
+pub mod electrical;
