@@ -29,12 +29,18 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
+mod blend;
 pub mod codec;
 pub mod color;
 pub mod cue;
 pub mod curve;
 pub mod engine;
+mod envelope;
 pub mod fixed;
+mod lanes;
+mod mask;
+mod output;
+mod paint;
 pub mod preset;
 pub mod rng;
 pub mod source;

@@ -1,10 +1,22 @@
 //! The interpreter: states, layers and time put together.
 
+mod course;
+mod life;
+mod picture;
+
+#[cfg(test)]
+mod tests;
+
+use course::Course;
+use life::Life;
+use picture::Picture;
+
 use crate::cue::{Cue, TimedCue};
-use crate::preset::{Preset, PresetError};
+use crate::output::Output;
+use crate::preset::{Edge, Preset, PresetError, MAX_LAYERS};
 use crate::source::{FrameLength, FrameSource, LayerSet, Layout};
 use crate::state::State;
-use crate::time::Millis;
+use crate::time::{never_back, Clock, Millis};
 
 /// Plays a preset.
 ///
@@ -14,7 +26,12 @@ use crate::time::Millis;
 pub struct Engine<'p> {
     preset: &'p Preset,
     cap: u8,
-    state: State,
+    /// The latest time seen, if any.
+    now: Option<Millis>,
+    course: Course,
+    /// Time since the prop left the dark.
+    awake: Clock,
+    lives: [Life; MAX_LAYERS],
     last_cue: Option<TimedCue>,
 }
 
@@ -29,7 +46,10 @@ impl<'p> Engine<'p> {
         Ok(Self {
             preset,
             cap: u8::MAX,
-            state: State::Dark,
+            now: None,
+            course: Course::dark(),
+            awake: Clock::started(Millis(0)),
+            lives: [Life::default(); MAX_LAYERS],
             last_cue: None,
         })
     }
@@ -53,14 +73,63 @@ impl<'p> Engine<'p> {
     }
 
     /// Takes a cue that came at `now`.
+    ///
+    /// The cue that starts the rise or the fall does only that; any other is met by the layers
+    /// unless the prop is dark.
     pub fn cue(&mut self, now: Millis, cue: Cue) {
         self.advance(now);
+        let now = self.now.unwrap_or(now);
         self.last_cue = Some(TimedCue { at: now, cue });
+        let state = self.course.state();
+        let kind = cue.kind();
+        match state {
+            State::Dark | State::Falling if kind == self.preset.rise_on => {
+                if state == State::Dark {
+                    self.awake = Clock::started(now);
+                }
+                self.course.rise(self.preset, now);
+                self.enter(State::Rising, now);
+                self.advance(now);
+            }
+            State::Lit | State::Rising if kind == self.preset.fall_on => {
+                self.course.fall(self.preset, now);
+                self.enter(State::Falling, now);
+                self.advance(now);
+            }
+            State::Dark => {}
+            State::Rising | State::Lit | State::Falling => {
+                self.meet(Edge::Cue(kind), Some(cue), now);
+            }
+        }
     }
 
-    /// Lets the time come to `now`: the state changes when it is due.
-    pub fn advance(&mut self, _now: Millis) -> State {
-        self.state
+    /// Lets the time come to `now`: the state changes when it is due, layers that are over end.
+    pub fn advance(&mut self, now: Millis) -> State {
+        let now = self.now.map_or(now, |last| never_back(last, now));
+        self.now = Some(now);
+        while let Some((state, since)) = self.course.due(now) {
+            self.enter(state, since);
+        }
+        self.awake.settle(now);
+        for (layer, life) in self.preset.layers.iter().zip(&mut self.lives) {
+            life.advance(layer, now);
+        }
+        self.course.state()
+    }
+
+    /// What the layers do when a state begins.
+    fn enter(&mut self, state: State, now: Millis) {
+        if state == State::Dark {
+            self.lives.iter_mut().for_each(Life::stop);
+        } else {
+            self.meet(Edge::Enter(state), None, now);
+        }
+    }
+
+    fn meet(&mut self, edge: Edge, cue: Option<Cue>, now: Millis) {
+        for (layer, life) in self.preset.layers.iter().zip(&mut self.lives) {
+            life.meet(layer, edge, cue, now);
+        }
     }
 
     /// Writes the frame for the time `now`: for each pixel its drive levels 0..=255 in the order
@@ -72,32 +141,43 @@ impl<'p> Engine<'p> {
     pub fn render(&mut self, now: Millis, out: &mut [u8]) -> Result<State, FrameLength> {
         let expected = self.preset.frame_len();
         if out.len() != expected {
-            return Err(FrameLength {
-                expected,
-                found: out.len(),
-            });
+            let found = out.len();
+            return Err(FrameLength { expected, found });
         }
-        self.advance(now);
-        out.fill(0);
-        Ok(self.state)
+        let state = self.advance(now);
+        let now = self.now.unwrap_or(now);
+        if state == State::Dark {
+            out.fill(0);
+        } else {
+            let output = Output::new(self.preset, self.cap, self.awake.elapsed(now));
+            Picture::at(self.preset, &self.course, &self.lives, now).draw(&output, out);
+        }
+        Ok(state)
     }
 
     /// The state at the latest time seen.
     #[must_use]
     pub const fn state(&self) -> State {
-        self.state
+        self.course.state()
     }
 
     /// How far the prop is lit at the latest time seen: 0 dark, 65535 lit, in between on the way.
     #[must_use]
-    pub const fn progress(&self) -> u16 {
-        0
+    pub fn progress(&self) -> u16 {
+        let now = self.now.unwrap_or_default();
+        self.course.progress(self.preset, now)
     }
 
     /// The layers that were started and are not over, at the latest time seen.
     #[must_use]
     pub fn active_layers(&self) -> LayerSet {
-        LayerSet::default()
+        let mut active = LayerSet::default();
+        for (index, life) in (0u8..).zip(&self.lives) {
+            if life.run().is_some() {
+                active.insert(index);
+            }
+        }
+        active
     }
 
     /// The last cue taken.

@@ -1,0 +1,197 @@
+//! Sixteen neighbouring pixels at a time, one array per quantity, so that the loops over them are
+//! short and straight: a host compiler makes vector code of them, a small core runs them as they
+//! are.
+
+use crate::preset::{Run, Zone};
+
+/// Pixels handled together.
+pub(crate) const LANES: usize = 16;
+
+/// One 16-bit quantity of [`LANES`] neighbouring pixels.
+pub(crate) type Lane = [u16; LANES];
+
+/// The channels R, G, B, W of [`LANES`] neighbouring pixels.
+pub(crate) type Lights = [Lane; 4];
+
+/// The part of a zone that lies in one group of lanes.
+///
+/// Lanes outside [`Stretch::inside`] hold values of no meaning.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Stretch {
+    /// Position in the zone, in pixels, of lane 0, modulo 2³².
+    first: u32,
+    /// Whether the position falls from lane to lane.
+    reversed: bool,
+    /// Place of each lane in the zone: the middle of the pixel as a share of the zone's length.
+    pub(crate) x: Lane,
+    /// First lane inside.
+    from: usize,
+    /// Lane after the last inside.
+    to: usize,
+}
+
+/// 2³² over the number of pixels: the length of one pixel as a share of a zone.
+pub(crate) fn pixel_share(pixels: u32) -> u32 {
+    u32::MAX.checked_div(pixels).unwrap_or(u32::MAX)
+}
+
+impl Stretch {
+    /// The part of a run that lies in the lanes from pixel `base` on, if any. `offset` is the
+    /// position of the run in its zone, `pixel` the zone's [`pixel_share`].
+    #[inline]
+    pub(crate) fn of(run: &Run, offset: u32, base: u32, pixel: u32) -> Option<Stretch> {
+        let start = u32::from(run.start).max(base);
+        let end = run.end().min(base + LANES as u32);
+        if start >= end {
+            return None;
+        }
+        let first = if run.reversed {
+            offset.wrapping_add(run.end() - 1).wrapping_sub(base)
+        } else {
+            offset.wrapping_add(base).wrapping_sub(u32::from(run.start))
+        };
+        let mut stretch = Stretch {
+            first,
+            reversed: run.reversed,
+            x: [0; LANES],
+            from: (start - base) as usize,
+            to: (end - base) as usize,
+        };
+        stretch.x = stretch.high_halves(pixel, 0);
+        Some(stretch)
+    }
+
+    /// Whether every lane is inside.
+    #[inline]
+    pub(crate) const fn is_full(&self) -> bool {
+        self.to - self.from == LANES
+    }
+
+    /// Whether a lane is inside.
+    #[inline]
+    pub(crate) const fn inside(&self, lane: usize) -> bool {
+        lane >= self.from && lane < self.to
+    }
+
+    /// Sets the lanes outside to zero.
+    #[inline]
+    pub(crate) fn clip(&self, lane: &mut Lane) {
+        if self.is_full() {
+            return;
+        }
+        for (index, value) in lane.iter_mut().enumerate() {
+            if !self.inside(index) {
+                *value = 0;
+            }
+        }
+    }
+
+    /// Start and step of a quantity that grows by `per_pixel` from pixel to pixel of the zone,
+    /// taken at the middle of each pixel, plus `shift`. All modulo 2³².
+    #[inline]
+    pub(crate) const fn course(&self, per_pixel: u32, shift: u32) -> (u32, u32) {
+        let start = self
+            .first
+            .wrapping_mul(per_pixel)
+            .wrapping_add(per_pixel / 2)
+            .wrapping_add(shift);
+        let step = if self.reversed {
+            per_pixel.wrapping_neg()
+        } else {
+            per_pixel
+        };
+        (start, step)
+    }
+
+    /// The upper 16 bits of the quantity of [`Stretch::course`] in each lane.
+    #[inline]
+    pub(crate) fn high_halves(&self, per_pixel: u32, shift: u32) -> Lane {
+        let (mut at, step) = self.course(per_pixel, shift);
+        let mut out = [0; LANES];
+        for value in &mut out {
+            *value = (at >> 16) as u16;
+            at = at.wrapping_add(step);
+        }
+        out
+    }
+
+    /// Position in the zone, in pixels, of each lane.
+    #[inline]
+    pub(crate) fn positions(&self) -> impl Iterator<Item = u32> + use<> {
+        let step = if self.reversed { u32::MAX } else { 1 };
+        let first = self.first;
+        (0..LANES as u32).map(move |lane| first.wrapping_add(lane.wrapping_mul(step)))
+    }
+}
+
+/// The stretches of a zone in the lanes from pixel `base` on.
+#[inline]
+pub(crate) fn stretches(zone: &Zone, base: u32, pixel: u32) -> impl Iterator<Item = Stretch> + '_ {
+    let mut offset = 0u32;
+    zone.runs.iter().filter_map(move |run| {
+        let stretch = Stretch::of(run, offset, base, pixel);
+        offset = offset.wrapping_add(u32::from(run.len));
+        stretch
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    extern crate std;
+    use super::*;
+    use crate::preset::Zone;
+    use std::vec::Vec;
+
+    fn zone(runs: &[(u16, u16, bool)]) -> Zone {
+        let mut zone = Zone::whole("z", 1);
+        zone.runs.clear();
+        for &(start, len, reversed) in runs {
+            zone.runs
+                .push(Run {
+                    start,
+                    len,
+                    reversed,
+                })
+                .unwrap();
+        }
+        zone
+    }
+
+    /// (pixel, position) of every pixel of a zone, as the lanes see it.
+    fn seen(zone: &Zone, pixels: u32) -> Vec<(u32, u32)> {
+        let share = pixel_share(zone.len());
+        let mut all = Vec::new();
+        for base in (0..pixels).step_by(LANES) {
+            for stretch in stretches(zone, base, share) {
+                for (lane, position) in stretch.positions().enumerate() {
+                    if stretch.inside(lane) {
+                        all.push((base + lane as u32, position));
+                        let middle = (f64::from(position) + 0.5) / f64::from(zone.len());
+                        let x = f64::from(stretch.x[lane]) / 65536.0;
+                        assert!((x - middle).abs() < 1.5 / 65536.0, "{x} {middle}");
+                    }
+                }
+            }
+        }
+        all.sort_unstable();
+        all
+    }
+
+    #[test]
+    fn positions_run_on_through_runs_and_reversals() {
+        let zone = zone(&[(5, 20, false), (40, 3, true), (30, 2, false)]);
+        let mut expected = Vec::new();
+        expected.extend((0..20).map(|k| (5 + k, k)));
+        expected.extend((0..3).map(|k| (42 - k, 20 + k)));
+        expected.extend((0..2).map(|k| (30 + k, 23 + k)));
+        expected.sort_unstable();
+        assert_eq!(seen(&zone, 50), expected);
+    }
+
+    #[test]
+    fn one_pixel_and_a_very_long_zone_are_placed() {
+        assert_eq!(seen(&zone(&[(7, 1, true)]), 20), [(7, 0)]);
+        assert_eq!(seen(&zone(&[(0, 4095, true)]), 4095).len(), 4095);
+    }
+}

@@ -1,0 +1,194 @@
+//! From finished light to drive levels: white extraction, transfer curve, cap, rounding.
+
+use crate::color::{extract_white, Channels};
+use crate::curve::Transfer;
+use crate::fixed::{scale, Share};
+use crate::lanes::{Lane, Lights, LANES};
+use crate::preset::Preset;
+use crate::rng::mix;
+
+/// How light becomes drive levels in one frame.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Output {
+    channels: Channels,
+    white: Share,
+    transfer: Transfer,
+    /// The cap as a fraction.
+    cap: u16,
+    /// Number of the frame for the dithering, if there is any.
+    dither: Option<u16>,
+}
+
+impl Output {
+    /// The output of a preset, `elapsed` ms after the prop left the dark.
+    pub(crate) fn new(preset: &Preset, cap: u8, elapsed: u32) -> Output {
+        // 24 bits of time times 250 Hz stay within 32 bits; the pattern starts over every 4.7 h.
+        let frame = (elapsed & 0xff_ffff) * u32::from(preset.frame_rate_hz) / 1000;
+        Output {
+            channels: preset.channels,
+            white: preset.white_extraction,
+            transfer: preset.transfer,
+            cap: u16::from(cap) * 257,
+            dither: preset.dither.then_some(frame as u16),
+        }
+    }
+
+    /// Writes the drive levels of the pixels from `base` on; `bytes` holds up to [`LANES`] pixels.
+    #[inline]
+    pub(crate) fn write(&self, lights: &mut Lights, base: u32, bytes: &mut [u8]) {
+        if self.channels == Channels::Rgbw {
+            self.move_white(lights);
+        }
+        let mut drive = [[0u8; LANES]; 4];
+        for ((lane, drive), channel) in lights
+            .iter_mut()
+            .zip(&mut drive)
+            .take(self.channels.count())
+            .zip(0u16..)
+        {
+            self.bend(lane);
+            match self.dither {
+                None => round(lane, &[32768; LANES], drive),
+                Some(frame) => round(lane, &thresholds(frame, base, channel), drive),
+            }
+        }
+        interleave(self.channels, &drive, bytes);
+    }
+
+    #[inline]
+    fn move_white(&self, lights: &mut Lights) {
+        let [red, green, blue, white] = lights;
+        let rgb = red.iter_mut().zip(green).zip(blue);
+        for (((r, g), b), w) in rgb.zip(white) {
+            [*r, *g, *b, *w] = extract_white([*r, *g, *b, *w], self.white);
+        }
+    }
+
+    /// Transfer curve and cap, in 16 bits.
+    #[inline]
+    fn bend(&self, lane: &mut Lane) {
+        if self.transfer == Transfer::Lightness {
+            for value in lane.iter_mut() {
+                *value = Transfer::Lightness.drive(*value);
+            }
+        }
+        if self.cap != u16::MAX {
+            for value in lane {
+                *value = scale(*value, self.cap);
+            }
+        }
+    }
+}
+
+/// Rounds to 8 bits: up from where the rest reaches one minus the threshold. Whatever the
+/// threshold, 0 gives 0, full gives 255 and the level is monotone in the value.
+#[inline]
+fn round(lane: &Lane, thresholds: &Lane, out: &mut [u8; LANES]) {
+    for ((value, threshold), level) in lane.iter().zip(thresholds).zip(out) {
+        // 255/65535 of a 16-bit value, with 16 bits after the point: full is exactly 255.
+        let exact = u32::from(*value) * 255 + u32::from(*value >> 8);
+        *level = ((exact + u32::from(*threshold)) >> 16) as u8;
+    }
+}
+
+/// Thresholds that over the frames take on all values evenly (a step of the golden ratio), at a
+/// different point of that course for each pixel and channel so that no pattern shows.
+#[inline]
+fn thresholds(frame: u16, base: u32, channel: u16) -> Lane {
+    let start = frame
+        .wrapping_mul(40503)
+        .wrapping_add(channel.wrapping_mul(21845));
+    let mut out = [0; LANES];
+    for (threshold, pixel) in out.iter_mut().zip(base..) {
+        *threshold = start.wrapping_add(mix(pixel) as u16);
+    }
+    out
+}
+
+#[inline]
+fn interleave(channels: Channels, drive: &[[u8; LANES]; 4], bytes: &mut [u8]) {
+    let [red, green, blue, white] = drive;
+    let rgb = red.iter().zip(green).zip(blue);
+    match channels {
+        Channels::Rgb => {
+            for (pixel, ((r, g), b)) in bytes.chunks_exact_mut(3).zip(rgb) {
+                pixel.copy_from_slice(&[*r, *g, *b]);
+            }
+        }
+        Channels::Rgbw => {
+            for (pixel, (((r, g), b), w)) in bytes.chunks_exact_mut(4).zip(rgb.zip(white)) {
+                pixel.copy_from_slice(&[*r, *g, *b, *w]);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn output(cap: u8) -> Output {
+        let mut preset = Preset::new("t", 16, Channels::Rgb);
+        preset.transfer = Transfer::Linear;
+        Output::new(&preset, cap, 0)
+    }
+
+    fn level(output: &Output, value: u16) -> u8 {
+        let mut bytes = [0; 48];
+        output.write(&mut [[value; LANES]; 4], 0, &mut bytes);
+        bytes[0]
+    }
+
+    #[test]
+    fn levels_are_rounded_to_the_nearest() {
+        let output = output(255);
+        for value in 0..=65535u16 {
+            let exact = f64::from(value) * 255.0 / 65535.0;
+            let got = f64::from(level(&output, value));
+            assert!((got - exact).abs() <= 0.502, "{value}: {got} {exact}");
+        }
+        for byte in 0..=255u8 {
+            assert_eq!(level(&output, u16::from(byte) * 257), byte);
+        }
+    }
+
+    #[test]
+    fn the_cap_is_the_level_of_full() {
+        for cap in 0..=255u8 {
+            assert_eq!(level(&output(cap), 65535), cap);
+            assert_eq!(level(&output(cap), 0), 0);
+        }
+    }
+
+    #[test]
+    fn dithering_gives_the_level_between_on_average_and_keeps_the_ends() {
+        let frames = 4096u32;
+        for value in [0u16, 1, 100, 128, 257, 300, 20_000, 65_500, 65_535] {
+            let mut sum = 0;
+            for frame in 0..frames {
+                let output = Output {
+                    dither: Some(frame as u16),
+                    ..output(255)
+                };
+                sum += u32::from(level(&output, value));
+            }
+            let exact = f64::from(value) * 255.0 / 65535.0;
+            let mean = f64::from(sum) / f64::from(frames);
+            assert!((mean - exact).abs() < 0.005, "{value}: {mean} {exact}");
+            if value == 0 || value == 65535 {
+                assert_eq!(sum, frames * u32::from(level(&output(255), value)));
+            }
+        }
+    }
+
+    #[test]
+    fn white_goes_to_the_fourth_byte() {
+        let mut preset = Preset::new("t", 16, Channels::Rgbw);
+        preset.transfer = Transfer::Linear;
+        let output = Output::new(&preset, 255, 0);
+        let mut bytes = [0; 64];
+        let mut lights = [[65535; LANES], [25700; LANES], [2570; LANES], [0; LANES]];
+        output.write(&mut lights, 0, &mut bytes);
+        assert_eq!(bytes[60..], [245, 90, 0, 10]);
+    }
+}
