@@ -220,17 +220,18 @@ fn board_pin(name: &str, outputs: u8) -> Option<Pin> {
 
 fn strip_pin(name: &str, at: Option<&str>, pixels: u32) -> Result<Pin, String> {
     let last = pixels.saturating_sub(1);
-    let pixel =
-        match at {
-            None | Some("start") => 0,
-            Some("end") => last,
-            Some(text) => match text.parse::<u32>() {
-                Ok(n) if n <= last => n,
-                _ => return Err(format!(
+    let pixel = match at {
+        None | Some("start") => 0,
+        Some("end") => last,
+        Some(text) => match text.parse::<u32>() {
+            Ok(n) if n <= last => n,
+            _ => {
+                return Err(format!(
                     "`@{text}` is not a pixel of the strip; write @start, @end or @0 to @{last}"
-                )),
-            },
-        };
+                ))
+            }
+        },
+    };
     match (name, at.is_some()) {
         ("plus", _) => Ok(Pin::RailPlus(pixel)),
         ("minus", _) => Ok(Pin::RailMinus(pixel)),
