@@ -158,15 +158,7 @@ impl<'a> Reader<'a> {
             None => table,
         };
         let read = self.read_part(name, &kind.value, &table);
-        for key in [
-            "kind",
-            "from",
-            "title",
-            "note",
-            "source",
-            "condition",
-            "part-number",
-        ] {
+        for key in ["kind", "from", "title", "part-number"] {
             let _ = table.has(key).then(|| table.text(key));
         }
         table.finish();
@@ -264,7 +256,7 @@ impl<'a> Reader<'a> {
         }
         let before = self.sink.len();
         let pixel = PixelType::read(id, &table);
-        for key in ["kind", "from", "title", "note", "source", "condition"] {
+        for key in ["kind", "from", "title", "part-number"] {
             let _ = table.has(key).then(|| table.text(key));
         }
         if self.sink.len() == before {
@@ -280,7 +272,6 @@ impl<'a> Reader<'a> {
         for (i, table) in tables.iter().enumerate() {
             let place = table.place();
             let wire = self.wire(i, table, parts);
-            table.finish();
             let Some(wire) = wire else { continue };
             if wires.iter().any(|w| w.name == wire.name) {
                 table.fault(
@@ -307,27 +298,31 @@ impl<'a> Reader<'a> {
                 .ok()
         };
         let (from, to) = (end("from"), end("to"));
-        let base = match table.text("type") {
-            Some(id) => Some(self.base(&id, "wire")?),
-            None => None,
+        let layered = match table.text("type") {
+            Some(id) => self.base(&id, "wire").map(|b| table.clone().on(&b)),
+            None => Some(table.clone()),
         };
-        let layered = base
-            .as_ref()
-            .map_or_else(|| table.clone(), |b| table.clone().on(b));
+        let slack = rated_not_negative::<Length>(table, "slack").map(|r| r.nominal);
+        let (colour, note) = (table.text("colour"), table.text("note"));
+        // A type that is not known has been reported: without it, what the wire lacks is unknown too.
+        let layered = layered?;
         let size = wire_size(&layered);
-        for key in ["kind", "title", "condition", "source"] {
+        let insulation = layered.text("insulation");
+        let insulation_max = rated::<Temperature>(&layered, "insulation-max");
+        for key in ["kind", "title"] {
             let _ = layered.has(key).then(|| layered.text(key));
         }
+        layered.finish();
         let wire = Wire {
-            slack: table.quantity::<Length>("slack").map(|a| a.value),
-            colour: table.text("colour").map(|t| t.value),
-            insulation: layered.text("insulation").map(|t| t.value),
-            insulation_max: rated::<Temperature>(&layered, "insulation-max"),
-            note: table.text("note").map(|t| t.value),
             name,
             from: from?,
             to: to?,
             size: size?,
+            slack,
+            colour: colour.map(|t| t.value),
+            insulation: insulation.map(|t| t.value),
+            insulation_max,
+            note: note.map(|t| t.value),
         };
         if wire.from.part == wire.to.part && wire.from.pin == wire.to.pin {
             table.fault(
@@ -410,11 +405,12 @@ impl<'a> Reader<'a> {
 
 fn wire_size(table: &Table<'_>) -> Option<WireSize> {
     if table.has("resistance") {
-        for key in ["gauge", "length"] {
-            if table.has(key) {
-                let _ = (table.text("gauge"), table.quantity::<Length>("length"));
-            }
-        }
+        // What is stated besides is for the cut list; the resistance counts.
+        let _ = (
+            table.text("gauge"),
+            table.quantity::<Length>("length"),
+            rated::<ResistancePerLength>(table, "resistance-per-length"),
+        );
         return rated_not_negative::<Resistance>(table, "resistance").map(WireSize::Resistance);
     }
     let per_length = rated_not_negative::<ResistancePerLength>(table, "resistance-per-length");

@@ -88,18 +88,26 @@ impl<Q: Quantity> Rated<Q> {
 }
 
 /// Reads `key = "12 mA"` or `key = { value = "12 mA", tolerance = "10 %", low = ..., high = ..., condition = ..., source = ... }`.
+/// A condition or source that is not stated here is that of the table around it.
 pub fn rated<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Rated<Q>> {
     if !table.is_table(key) {
         let At { value, .. } = table.quantity::<Q>(key)?;
-        return Some(Rated::exact(value));
+        return Some(Rated {
+            condition: table.beside(key, "condition"),
+            source: table.beside(key, "source"),
+            ..Rated::exact(value)
+        });
     }
-    let inner = table.table(key)?;
+    let inner = table.whole_table(key)?;
     let nominal = inner.need_quantity::<Q>("value").map(|a| a.value);
     let tolerance = inner.quantity::<Ratio>("tolerance").map(|a| a.value.si());
     let low = inner.quantity::<Q>("low").map(|a| a.value);
     let high = inner.quantity::<Q>("high").map(|a| a.value);
-    let condition = inner.text("condition").map(|a| a.value);
-    let source = inner.text("source").map(|a| a.value);
+    let remark = |name: &str| match inner.text(name) {
+        Some(text) => Some(text.value),
+        None => table.beside(key, name),
+    };
+    let (condition, source) = (remark("condition"), remark("source"));
     inner.finish();
     let nominal = nominal?;
     let half = tolerance.unwrap_or(0.0).abs() * (nominal.si() - Q::OFFSET).abs();

@@ -446,6 +446,21 @@ impl<'a> Table<'a> {
         (!layers.is_empty()).then(|| self.child(key, layers))
     }
 
+    /// The table of the topmost layer that has `key`, standing on nothing: a quantity with its spread and
+    /// source is one thing, and is replaced whole.
+    pub fn whole_table(&self, key: &str) -> Option<Table<'a>> {
+        let mut table = self.table(key)?;
+        table.layers.truncate(1);
+        Some(table)
+    }
+
+    /// A text such as `source` that stands in the same layer as `key` and so holds for it too.
+    pub fn beside(&self, key: &str, text: &str) -> Option<String> {
+        let layer = self.layers.iter().find(|l| l.table.contains_key(key))?;
+        let value = layer.table.get(text)?.get_ref().as_str()?;
+        Some(value.to_owned())
+    }
+
     /// Whether `key` holds a table in the topmost layer that has it.
     pub fn is_table(&self, key: &str) -> bool {
         let value = self.layers.iter().find_map(|l| l.table.get(key));
@@ -509,36 +524,43 @@ impl<'a> Table<'a> {
         self.find(key).map(|f| f.place())
     }
 
-    /// Reports every key of the topmost layer that nobody asked for.
+    /// Reports every key that nobody asked for. `source`, `condition` and `note` are remarks that any table
+    /// may carry.
     pub fn finish(&self) {
-        let Some(layer) = self.layers.first() else {
-            return;
+        for remark in ["source", "condition", "note"] {
+            if self.has(remark) {
+                let _ = self.text(remark);
+            }
+        }
+        for layer in &self.layers {
+            for (key, _) in layer.table {
+                if !self.seen.borrow().contains(key.get_ref().as_ref()) {
+                    self.unknown_key(layer, key);
+                }
+            }
+        }
+    }
+
+    fn unknown_key(&self, layer: &Layer<'a>, key: &Spanned<std::borrow::Cow<'a, str>>) {
+        let name = key.get_ref().as_ref();
+        let place = Place {
+            source: layer.source.clone(),
+            span: key.span(),
+        };
+        let of = if self.path.is_empty() {
+            "the file".to_owned()
+        } else {
+            format!("`{}`", self.path)
         };
         let seen = self.seen.borrow();
-        for (key, _) in layer.table {
-            let name = key.get_ref().as_ref();
-            if seen.contains(name) {
-                continue;
-            }
-            let place = Place {
-                source: layer.source.clone(),
-                span: key.span(),
-            };
-            let of = if self.path.is_empty() {
-                "the file".to_owned()
-            } else {
-                format!("`{}`", self.path)
-            };
-            let known: Vec<&str> = seen.iter().map(String::as_str).collect();
-            let help = match near_miss(name, known.iter().copied()) {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => format!("known keys here: {}", known.join(", ")),
-            };
-            self.sink.push(
-                InputError::at(place, format!("{of} has no key `{name}`"), "unknown key")
-                    .help(help),
-            );
-        }
+        let known: Vec<&str> = seen.iter().map(String::as_str).collect();
+        let help = match near_miss(name, known.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("known keys here: {}", known.join(", ")),
+        };
+        self.sink.push(
+            InputError::at(place, format!("{of} has no key `{name}`"), "unknown key").help(help),
+        );
     }
 }
 

@@ -154,7 +154,7 @@ fn pair(table: &Table<'_>, r: &str, c: &str) -> Option<RcPair> {
 type Curve = (Vec<f64>, Vec<f64>, bool, Option<String>);
 
 fn open_circuit(table: &Table<'_>) -> Option<Curve> {
-    let Some(inner) = table.table("ocv") else {
+    let Some(inner) = table.whole_table("ocv") else {
         table.missing(
             "ocv",
             "{ soc = [\"0 %\", \"100 %\"], voltage = [\"3.0 V\", \"4.2 V\"] }",
@@ -166,7 +166,10 @@ fn open_circuit(table: &Table<'_>) -> Option<Curve> {
     let linear = inner
         .choice("interpolation", &[("linear", true), ("monotone", false)])
         .unwrap_or(false);
-    let source = inner.text("source").map(|t| t.value);
+    let source = inner
+        .text("source")
+        .map(|t| t.value)
+        .or_else(|| table.beside("ocv", "source"));
     let _ = inner.text("condition");
     inner.finish();
     for (key, absent) in [
@@ -225,12 +228,12 @@ fn open_circuit(table: &Table<'_>) -> Option<Curve> {
 fn map<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Map> {
     if !table.is_table(key)
         || table
-            .table(key)
+            .whole_table(key)
             .is_some_and(|t| !t.has("soc") && !t.has("temperature"))
     {
         return rated_not_negative::<Q>(table, key).map(|r| Map::constant(r.si(), r.source));
     }
-    let inner = table.table(key)?;
+    let inner = table.whole_table(key)?;
     let axis = |name: &str, values: Option<Vec<f64>>, fallback: f64| -> Option<Vec<f64>> {
         if !inner.has(name) {
             return Some(vec![fallback]);
@@ -261,7 +264,10 @@ fn map<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Map> {
         0.5,
     );
     let rows = inner.quantity_rows::<Q>("value");
-    let source = inner.text("source").map(|t| t.value);
+    let source = inner
+        .text("source")
+        .map(|t| t.value)
+        .or_else(|| table.beside(key, "source"));
     let _ = inner.text("condition");
     inner.finish();
     let (temperature_k, soc, rows) = (temperature_k?, soc?, rows?);

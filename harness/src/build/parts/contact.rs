@@ -73,7 +73,7 @@ impl Fuse {
 }
 
 fn derating(table: &Table<'_>) -> Vec<(f64, f64)> {
-    let Some(inner) = table.table("derating") else {
+    let Some(inner) = table.whole_table("derating") else {
         return Vec::new();
     };
     let temperature: Vec<Temperature> = inner.quantities("temperature").unwrap_or_default();

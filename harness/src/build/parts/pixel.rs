@@ -4,7 +4,7 @@ use crate::build::rated::{
     need_not_negative, need_positive, need_rated, rated, rated_not_negative, Rated,
 };
 use crate::build::reader::Table;
-use crate::units::{Current, Frequency, Intensity, Quantity, Ratio, Time, Voltage};
+use crate::units::{Current, Frequency, Intensity, Length, Quantity, Ratio, Time, Voltage};
 
 /// The light channels a pixel may have, in frame order.
 pub const CHANNEL_NAMES: [&str; 4] = ["red", "green", "blue", "white"];
@@ -22,6 +22,8 @@ pub struct Channel {
     pub full: Rated<Voltage>,
     /// Luminous intensity at full drive, where the data sheet has one.
     pub intensity: Option<Rated<Intensity>>,
+    /// Dominant wavelength, where the data sheet has one; white has none.
+    pub wavelength: Option<Rated<Length>>,
 }
 
 /// A logic threshold: a share of the pixel's supply, or a voltage.
@@ -195,6 +197,7 @@ fn channel(table: &Table<'_>, name: &'static str) -> Option<Channel> {
     let off = need_rated::<Voltage>(&inner, "off");
     let full = need_rated::<Voltage>(&inner, "full");
     let intensity = rated_not_negative(&inner, "intensity");
+    let wavelength = rated_not_negative(&inner, "wavelength");
     inner.finish();
     let (off, full) = (off?, full?);
     if full.low.si() <= off.high.si() {
@@ -212,6 +215,7 @@ fn channel(table: &Table<'_>, name: &'static str) -> Option<Channel> {
         off,
         full,
         intensity,
+        wavelength,
     })
 }
 
@@ -221,7 +225,7 @@ fn threshold(table: &Table<'_>, key: &str) -> Option<Threshold> {
     }
     let is_share = if table.is_table(key) {
         table
-            .table(key)?
+            .whole_table(key)?
             .text("value")
             .is_some_and(|t| t.value.contains('%'))
     } else {

@@ -31,7 +31,7 @@ impl Strip {
             table.missing("pixels", "96");
         }
         let pixels = table.integer("pixels", 1..=20_000);
-        let pitch = table.quantity::<Length>("pitch").map(|a| a.value);
+        let pitch = rated_not_negative::<Length>(table, "pitch").map(|r| r.nominal);
         let single = pixels == Some(1);
         let rail = |key: &str| {
             if single && !table.has(key) {
