@@ -11,8 +11,11 @@ use std::sync::Arc;
 pub struct Source {
     /// The path as the user would type it, or a name such as `catalogue:cells.toml`.
     pub name: Arc<str>,
-    /// The whole text.
+    /// The whole text, or the piece of it at hand.
     pub text: Arc<str>,
+    /// Lines and columns before the text where it is a piece of something too long to keep; 0, 0
+    /// for a whole text.
+    pub before: (usize, usize),
 }
 
 impl Source {
@@ -21,6 +24,21 @@ impl Source {
         Self {
             name: name.into(),
             text: text.into(),
+            before: (0, 0),
+        }
+    }
+
+    /// Names a piece of a text of which `lines` lines came before, and `columns` characters of the
+    /// piece's first line.
+    pub fn piece(
+        name: impl Into<Arc<str>>,
+        text: impl Into<Arc<str>>,
+        lines: usize,
+        columns: usize,
+    ) -> Self {
+        Self {
+            before: (lines, columns),
+            ..Self::new(name, text)
         }
     }
 
@@ -39,7 +57,14 @@ impl Source {
             .chars()
             .count()
             + 1;
-        (line, column)
+        self.in_whole(line, column)
+    }
+
+    /// A line and column of this text as one of the whole that it is a piece of.
+    fn in_whole(&self, line: usize, column: usize) -> (usize, usize) {
+        let (lines, columns) = self.before;
+        let shift = if line == 1 { columns } else { 0 };
+        (line + lines, column + shift)
     }
 }
 
@@ -138,12 +163,14 @@ impl SourceCode for Place {
         after: usize,
     ) -> Result<Box<dyn miette::SpanContents<'a> + 'a>, miette::MietteError> {
         let found = self.source.text.read_span(span, before, after)?;
+        // miette counts from 0.
+        let (line, column) = self.source.in_whole(found.line() + 1, found.column() + 1);
         Ok(Box::new(miette::MietteSpanContents::new_named(
             self.source.name.to_string(),
             found.data(),
             *found.span(),
-            found.line(),
-            found.column(),
+            line - 1,
+            column - 1,
             found.line_count(),
         )))
     }

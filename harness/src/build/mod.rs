@@ -5,6 +5,7 @@ pub mod diag;
 pub mod file;
 pub mod netlist;
 pub mod parts;
+pub mod preset;
 pub mod prop;
 pub mod rated;
 pub mod reader;

@@ -88,6 +88,15 @@ pub struct At<T> {
     pub place: Place,
 }
 
+/// One entry of a list that holds texts and tables.
+#[derive(Debug, Clone)]
+pub enum Item<'a> {
+    /// A text.
+    Text(At<String>),
+    /// A table.
+    Table(Table<'a>),
+}
+
 /// A table being read. See the [module](self).
 #[derive(Debug, Clone)]
 pub struct Table<'a> {
@@ -212,6 +221,59 @@ impl<'a> Table<'a> {
             value: text.to_owned(),
             place: found.place(),
         })
+    }
+
+    /// A text, or a number as it is written; `expected` is for the message when it is neither.
+    pub fn scalar(&self, key: &str, expected: &str) -> Option<At<String>> {
+        let found = self.find(key)?;
+        let value = match found.value.get_ref() {
+            DeValue::String(text) => text.to_string(),
+            DeValue::Integer(i) if i.radix() == 10 => i.as_str().to_owned(),
+            DeValue::Float(f) => f.as_str().to_owned(),
+            _ => {
+                self.wrong(key, found, expected);
+                return None;
+            }
+        };
+        Some(At {
+            value,
+            place: found.place(),
+        })
+    }
+
+    /// A list of texts and tables; `expected` is for the message when it is something else.
+    pub fn items(&self, key: &str, expected: &str) -> Option<Vec<Item<'a>>> {
+        let found = self.find(key)?;
+        let Some(list) = found.value.get_ref().as_array() else {
+            self.wrong(key, found, expected);
+            return None;
+        };
+        let mut out = Vec::with_capacity(list.len());
+        for (i, value) in list.iter().enumerate() {
+            let item = Found {
+                source: found.source,
+                value,
+            };
+            match value.get_ref() {
+                DeValue::String(text) => out.push(Item::Text(At {
+                    value: text.to_string(),
+                    place: item.place(),
+                })),
+                DeValue::Table(table) => {
+                    let layer = Layer {
+                        source: found.source,
+                        table,
+                        span: value.span(),
+                    };
+                    out.push(Item::Table(self.child(&format!("{key}[{i}]"), vec![layer])));
+                }
+                _ => {
+                    self.wrong(key, item, expected);
+                    return None;
+                }
+            }
+        }
+        Some(out)
     }
 
     /// A text that must be there.
