@@ -1,6 +1,7 @@
 //! From files to validated parts.
 
 pub mod catalogue;
+pub mod cues;
 pub mod diag;
 pub mod file;
 pub mod netlist;
@@ -9,4 +10,5 @@ pub mod preset;
 pub mod prop;
 pub mod rated;
 pub mod reader;
+pub(crate) mod row;
 pub mod supply;
