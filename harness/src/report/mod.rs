@@ -4,5 +4,7 @@ pub mod cautions;
 pub mod json;
 pub mod output;
 pub mod parts;
+pub mod picture;
+pub mod profile_picture;
 pub mod table;
 pub mod text;
