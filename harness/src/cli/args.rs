@@ -61,12 +61,12 @@ pub struct PropArgs {
     /// Cue trace to play instead of the ones the preset names.
     #[arg(long, value_name = "FILE")]
     pub cues: Option<PathBuf>,
-    /// Recorded frames instead of a preset: a .csv file, else raw bytes; `-` reads raw bytes from standard input.
+    /// Recorded frames instead of a preset: CSV (a .csv file) or raw bytes; `-` reads standard input.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["preset", "cues"])]
     pub frames: Option<PathBuf>,
-    /// Frame rate of recorded frames, in Hz.
-    #[arg(long, value_name = "HZ", default_value_t = 60.0)]
-    pub frame_rate: f64,
+    /// Frame rate of recorded frames, in Hz; 60, or what a CSV recording's times say, if left out.
+    #[arg(long, value_name = "HZ")]
+    pub frame_rate: Option<f64>,
     /// Brightness cap 0..255 instead of the build file's.
     #[arg(long, value_name = "0..255")]
     pub cap: Option<u8>,

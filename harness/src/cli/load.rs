@@ -7,23 +7,22 @@ use crate::build::diag::{InputError, InputErrors};
 use crate::build::folder::{read_presets, read_prop, Choice, NamedPreset};
 use crate::build::preset::StripMap;
 use crate::build::prop::Prop;
-use crate::profile::recorded::Recorded;
-use crate::profile::source::{FrameStream, Played};
+use crate::profile::{open_recorded, FrameStream, Played, RecordedOptions};
 use lampwright_model::{Engine, Preset};
 use std::path::PathBuf;
 
 /// A prop and everything that is to be played on it.
-pub struct Loaded {
+pub(super) struct Loaded {
     /// The prop.
-    pub prop: Prop,
+    pub(super) prop: Prop,
     /// What is played.
-    pub plays: Vec<Play>,
+    pub(super) plays: Vec<Play>,
     /// The cap in force.
-    pub cap: u8,
+    pub(super) cap: u8,
 }
 
 /// One thing to play.
-pub enum Play {
+pub(super) enum Play {
     /// A preset with a cue trace.
     Preset {
         /// The preset.
@@ -35,14 +34,14 @@ pub enum Play {
     Recorded {
         /// The file, `-` for standard input.
         path: PathBuf,
-        /// Frames a second.
-        frame_rate_hz: f64,
+        /// Frames a second, where given.
+        frame_rate_hz: Option<f64>,
     },
 }
 
 impl Play {
     /// The preset's name.
-    pub fn preset_name(&self) -> Option<String> {
+    pub(super) fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { preset, .. } => Some(preset.name.clone()),
             Self::Recorded { .. } => None,
@@ -50,7 +49,7 @@ impl Play {
     }
 
     /// The cue trace's name, or the file of the recorded frames.
-    pub fn cues_name(&self) -> String {
+    pub(super) fn cues_name(&self) -> String {
         match self {
             Self::Preset { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
@@ -58,7 +57,7 @@ impl Play {
     }
 
     /// The preset itself.
-    pub fn preset(&self) -> Option<&Preset> {
+    pub(super) fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(&preset.file.preset),
             Self::Recorded { .. } => None,
@@ -66,7 +65,7 @@ impl Play {
     }
 
     /// Length, where known.
-    pub fn length_s(&self) -> Option<f64> {
+    pub(super) fn length_s(&self) -> Option<f64> {
         match self {
             Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
             Self::Recorded { .. } => None,
@@ -77,15 +76,17 @@ impl Play {
     ///
     /// # Errors
     /// The recorded file cannot be opened, or the preset is not sound.
-    pub fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+    pub(super) fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { preset, cues } => {
-                let mut engine = Engine::new(&preset.file.preset).map_err(|e| InputErrors::from(InputError::whole(format!("{}: {e}", preset.name))))?;
-                engine.set_cap(cap);
+                let engine = Engine::new(&preset.file.preset).map_err(|e| InputErrors::from(InputError::whole(format!("{}: {e}", preset.name))))?;
                 let rate = f64::from(preset.file.preset.frame_rate_hz);
-                Ok(Box::new(Played::new(engine, cues, rate)))
+                Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
             }
-            Self::Recorded { path, frame_rate_hz } => Ok(Box::new(Recorded::open(path, layout_of(prop)?, *frame_rate_hz, cap)?)),
+            Self::Recorded { path, frame_rate_hz } => {
+                let options = RecordedOptions { rate_hz: *frame_rate_hz, cap, ..RecordedOptions::new(layout_of(prop)?) };
+                Ok(Box::new(open_recorded(path, &options)?))
+            }
         }
     }
 }
@@ -98,9 +99,9 @@ fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
 ///
 /// # Errors
 /// Every fault of every file.
-pub fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
-    if !(args.frame_rate.is_finite() && (1.0..=10_000.0).contains(&args.frame_rate)) {
-        let error = InputError::whole(format!("--frame-rate is {}, which is no frame rate", args.frame_rate));
+pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
+    if let Some(rate) = args.frame_rate.filter(|r| !(1.0..=10_000.0).contains(r)) {
+        let error = InputError::whole(format!("--frame-rate is {rate}, which is no frame rate"));
         return Err(InputErrors::from(error.help("give a number from 1 to 10000, in Hz")).into());
     }
     let choice = Choice { build: args.build.clone(), presets: args.preset.clone(), cues: args.cues.clone() };

@@ -4,7 +4,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::Duration;
 
 /// A bar over seconds of trace, hidden where standard error is not a terminal.
-pub fn bar(total_s: Option<f64>, what: &str) -> ProgressBar {
+pub(super) fn bar(total_s: Option<f64>, what: &str) -> ProgressBar {
     let target = ProgressDrawTarget::stderr_with_hz(8);
     let bar = match total_s {
         Some(s) => ProgressBar::with_draw_target(Some(s.ceil() as u64), target),

@@ -1,5 +1,6 @@
 //! What one frame does to the prop: the figures that tables, plots and checks are made of.
 
+use super::stream::FrameMeta;
 use lampwright_model::{Cue, LayerSet, State};
 
 /// Which moment of a trace.
@@ -17,6 +18,19 @@ pub struct Moment {
     pub cue: Option<(f64, Cue)>,
     /// How many cues came with this frame.
     pub new_cues: u32,
+}
+
+impl From<&FrameMeta> for Moment {
+    fn from(meta: &FrameMeta) -> Self {
+        Self {
+            frame: meta.index,
+            time_s: meta.time_s,
+            state: meta.state,
+            layers: meta.layers,
+            cue: meta.cue.map(|c| (c.time_s, c.cue)),
+            new_cues: meta.new_cues,
+        }
+    }
 }
 
 impl Moment {

@@ -1,4 +1,5 @@
-//! From frames to figures: what every frame does to cell, wires, strips and board.
+//! From frames to figures: where frames come from, and what every frame does to cell, wires, strips and
+//! board.
 
 pub mod bench;
 pub mod cell;
@@ -7,3 +8,11 @@ pub mod condition;
 pub mod data;
 pub mod figures;
 pub mod lower;
+mod recorded;
+pub mod sound;
+mod source;
+mod stream;
+
+pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
+pub use source::Played;
+pub use stream::{Chunk, CueAt, FrameMeta, FrameStream};

@@ -6,7 +6,6 @@ use super::picture::{
 use crate::build::prop::{PartKind, Prop};
 use crate::profile::circuit::Circuit;
 use crate::profile::figures::Figures;
-use crate::units::Quantity;
 use lampwright_model::State;
 
 /// Columns of the light image: about one a pixel of the picture.

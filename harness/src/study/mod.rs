@@ -1,7 +1,9 @@
 //! Questions asked of a prop: does it hold, how bright may it be.
 
 pub mod ampacity;
+pub mod cap;
 pub mod checks;
 pub mod rules;
 pub mod verdict;
+pub mod watch;
 pub mod worst;

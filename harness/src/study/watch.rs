@@ -8,7 +8,8 @@ use crate::electrical::NetworkError;
 use crate::profile::bench::Bench;
 use crate::profile::condition::Condition;
 use crate::profile::sound;
-use crate::profile::source::{Chunk, FrameStream};
+use crate::profile::figures::Moment;
+use crate::profile::{Chunk, FrameStream};
 use lampwright_model::Preset;
 use rayon::prelude::*;
 
@@ -40,9 +41,10 @@ impl<'a> Watcher<'a> {
     }
 
     fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
-        for (levels, meta) in chunk.frames() {
-            let sound = sound::level(&prop.sound, meta);
-            let figures = self.bench.step(levels, *meta, period_s, sound);
+        for (meta, levels) in chunk.frames() {
+            let moment = Moment::from(meta);
+            let sound = sound::level(&prop.sound, &moment);
+            let figures = self.bench.step(levels, moment, period_s, sound);
             for check in &mut self.checks {
                 check.observe(figures);
             }
