@@ -84,6 +84,9 @@ fn pictures() -> Vec<(&'static str, String)> {
         ("long-names", long.to_svg()),
         ("gaps", profile(&STAFF, 10.0, 60.0, 0.4..0.55).to_svg()),
         ("no-values", none.to_svg()),
+        ("margins", samples::margins().to_svg()),
+        ("caps", samples::caps().to_svg()),
+        ("runtimes", samples::runtimes().to_svg()),
     ]
 }
 

@@ -2,7 +2,8 @@
 #![allow(dead_code, unreachable_pub)]
 
 use lampwright::report::picture::{
-    CueMark, Draw, Limit, ProfilePlot, Series, State, StateSpan, StripColumns, StripImage, Worst,
+    BandSeries, Bar, BarChart, BarOrder, Cell, CueMark, Draw, HeatMap, Limit, LineChart,
+    ProfilePlot, Series, State, StateSpan, StripColumns, StripImage, Tone, Worst,
 };
 
 /// A repeatable pseudo-random share 0..1 (a linear congruential step), so that samples are the same everywhere.
@@ -80,7 +81,7 @@ fn electrical(strips: &[(&str, usize)], t_s: f64, duration_s: f64) -> [f64; 6] {
             }
         }
     }
-    let peak = average + 3.72 * variance.sqrt();
+    let peak = (average + 3.72 * variance.sqrt()).min(aligned);
     let cell = 4.05 - 0.25 * t_s / duration_s - 0.11 * average;
     let board = cell - 0.06 * average;
     let pixel = board - 0.12 * average;
@@ -182,3 +183,152 @@ pub fn profile(
 
 /// The strips of the invented lantern staff.
 pub const STAFF: [(&str, usize); 3] = [("column", 96), ("collar", 12), ("status", 1)];
+
+/// Margins of invented checks.
+pub fn margins() -> BarChart {
+    let bar = |name: &str, value: f64, detail: &str, tone| Bar {
+        name: name.to_owned(),
+        value: Some(value),
+        detail: detail.to_owned(),
+        tone,
+    };
+    BarChart {
+        title: "Margins of preset “ember walk”".to_owned(),
+        subtitle: "Parade lantern staff (invented), cap 168 of 255, worst condition of each check"
+            .to_owned(),
+        value_name: "Margin".to_owned(),
+        unit: "%".to_owned(),
+        decimals: 1,
+        bars: vec![
+            bar(
+                "board-supply",
+                11.5,
+                "3.27 V at 3:30, brown-out 3.00 V",
+                Tone::Good,
+            ),
+            bar(
+                "cell-continuous",
+                -77.0,
+                "3.54 A at 1:45, limit 2.00 A",
+                Tone::Bad,
+            ),
+            bar(
+                "contact-current, master switch",
+                2.1,
+                "2.94 A at 1:45, limit 3.00 A",
+                Tone::Tight,
+            ),
+            bar(
+                "wire-current, main plus",
+                46.0,
+                "AWG 22, 3.54 A, limit 6.6 A",
+                Tone::Good,
+            ),
+            bar(
+                "pixel-supply",
+                -18.6,
+                "2.85 V at 3:30, full colour 3.50 V",
+                Tone::Bad,
+            ),
+            bar("frame-time", 71.9, "4.7 ms of 16.7 ms", Tone::Good),
+            Bar {
+                name: "touch-temperature".to_owned(),
+                detail: "not checked: no thermal resistance given".to_owned(),
+                ..Bar::default()
+            },
+        ],
+        order: BarOrder::Ascending,
+        caution: String::new(),
+        conditions: "SoC 100 % → 20 %, 0 °C and 40 °C, aged cell".to_owned(),
+        tool: "Lampwright 0.1.0".to_owned(),
+    }
+}
+
+/// A cap over state of charge and temperature.
+pub fn caps() -> HeatMap {
+    let temperatures = [40, 25, 10, 0, -10];
+    let charges = [100, 90, 80, 70, 60, 50, 40, 30, 20, 10];
+    let cells = temperatures.iter().map(|&t| {
+        charges
+            .iter()
+            .map(|&soc| {
+                let cap =
+                    (255.0 * (f64::from(soc) / 70.0).powf(0.6) * (0.75 + f64::from(t) / 110.0))
+                        .min(255.0)
+                        .floor();
+                Cell {
+                    value: (soc > 10 || t >= 0).then_some(cap),
+                    note: if cap >= 255.0 {
+                        "none"
+                    } else if soc < 40 {
+                        "brown-out"
+                    } else {
+                        "cell"
+                    }
+                    .to_owned(),
+                }
+            })
+            .collect()
+    });
+    HeatMap {
+        title: "Highest safe cap over state of charge and temperature".to_owned(),
+        subtitle:
+            "Parade lantern staff (invented), preset “ember walk”; below each cap what binds it"
+                .to_owned(),
+        value_name: "Cap, 0..255".to_owned(),
+        decimals: 0,
+        x_name: "state of charge in %".to_owned(),
+        x_labels: charges.iter().map(ToString::to_string).collect(),
+        y_name: "cell temperature in °C".to_owned(),
+        y_labels: temperatures
+            .iter()
+            .map(|t| t.to_string().replace('-', "−"))
+            .collect(),
+        cells: cells.collect(),
+        mark_below: Some((
+            128.0,
+            "below 128: the preset's darkest layer is no longer visible in daylight".to_owned(),
+        )),
+        caution: "A cap is only as good as the build file: measure before you trust it.".to_owned(),
+        conditions: "aged cell, unfavourable end of each tolerance".to_owned(),
+        tool: "Lampwright 0.1.0".to_owned(),
+    }
+}
+
+/// Runtime over cap, with bands.
+pub fn runtimes() -> LineChart {
+    let curve = |name: &str, factor: f64| {
+        let caps = (1..=16).map(|i| f64::from(i) * 16.0);
+        let value = move |cap: f64| factor * 5.0 * 60.0 / (0.35 + cap / 255.0 * 3.0);
+        BandSeries {
+            name: name.to_owned(),
+            detail: format!("{:.0} min at cap 168", value(168.0)),
+            points: caps.clone().map(|cap| (cap, value(cap))).collect(),
+            band: caps
+                .map(|cap| (cap, value(cap) * 0.88, value(cap) * 1.09))
+                .collect(),
+        }
+    };
+    let mut old = curve("aged cell, 0 °C", 0.6);
+    old.points[6].1 = f64::NAN;
+    old.band[6].1 = f64::NAN;
+    LineChart {
+        title: "Runtime over cap".to_owned(),
+        subtitle:
+            "Parade lantern staff (invented), preset “ember walk” in a loop; bands are P5 to P95"
+                .to_owned(),
+        x_name: "cap, 0..255".to_owned(),
+        y_name: "Runtime".to_owned(),
+        y_unit: "min".to_owned(),
+        from_zero: true,
+        series: vec![
+            curve("new cell, 25 °C", 1.0),
+            curve("new cell, 0 °C", 0.8),
+            old,
+        ],
+        limits: vec![Limit::new("length of the parade", 90.0)],
+        caution: String::new(),
+        conditions: "from full to cell cut-off 2.80 V".to_owned(),
+        tool: "Lampwright 0.1.0".to_owned(),
+    }
+}

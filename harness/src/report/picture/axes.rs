@@ -56,7 +56,7 @@ pub(crate) fn value_axis(svg: &mut Svg, frame: Frame, scale: Scale, ticks: &Tick
                 Theme::GRID
             };
             svg.line(frame.x, y, frame.right(), y, Stroke::solid(colour, 1.0));
-            svg.text(axis_number(
+            svg.text(Label::small(
                 label,
                 frame.x - 8.0,
                 centred(y, SIZE_SMALL),
@@ -106,55 +106,24 @@ pub(crate) fn bottom_axis(svg: &mut Svg, frame: Frame, scale: Scale, ticks: &Tic
                 continue;
             }
             free_from = x + half + 6.0;
-            svg.text(axis_number(label, x, y + 17.0, Anchor::Middle));
+            svg.text(Label::small(label, x, y + 17.0, Anchor::Middle));
         }
-        svg.text(Label {
-            text: title,
-            x: frame.x + frame.width / 2.0,
-            y: y + 34.0,
-            anchor: Anchor::Middle,
-            size: SIZE_SMALL,
-            weight: Weight::Regular,
-            colour: Theme::MUTED,
-        });
+        let middle = frame.x + frame.width / 2.0;
+        svg.text(Label::small(title, middle, y + 34.0, Anchor::Middle));
     });
 }
 
 /// Height of a heading above a frame, px.
-pub(crate) const HEADING_HEIGHT: f64 = 26.0;
+pub(crate) const HEADING_HEIGHT: f64 = 30.0;
 
 /// The name of what a frame shows and its unit, above its left end.
 pub(crate) fn heading(svg: &mut Svg, frame: Frame, name: &str, unit: &str) {
     let y = frame.y - 9.0;
+    svg.text(Label::name(name, frame.x, y, Anchor::Start));
+    let gap = if name.is_empty() { 0.0 } else { 6.0 };
+    let after = frame.x + width_px(name, SIZE_NAME, Weight::SemiBold) + gap;
     svg.text(Label {
-        text: name,
-        x: frame.x,
-        y,
-        anchor: Anchor::Start,
         size: SIZE_NAME,
-        weight: Weight::SemiBold,
-        colour: Theme::INK,
+        ..Label::small(unit, after, y, Anchor::Start)
     });
-    let after = frame.x + width_px(name, SIZE_NAME, Weight::SemiBold) + 6.0;
-    svg.text(Label {
-        text: unit,
-        x: after,
-        y,
-        anchor: Anchor::Start,
-        size: SIZE_NAME,
-        weight: Weight::Regular,
-        colour: Theme::MUTED,
-    });
-}
-
-fn axis_number(text: &str, x: f64, y: f64, anchor: Anchor) -> Label<'_> {
-    Label {
-        text,
-        x,
-        y,
-        anchor,
-        size: SIZE_SMALL,
-        weight: Weight::Regular,
-        colour: Theme::MUTED,
-    }
 }

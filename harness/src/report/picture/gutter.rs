@@ -2,7 +2,7 @@
 //! another, and none lies over data.
 
 use super::svg::{Anchor, Label, Stroke, Svg, Weight};
-use super::text::{shorten, wrap};
+use super::text::{shorten, width_px, wrap};
 use super::theme::{SeriesStyle, Theme, LIMIT_DASH, SIZE_NAME, SIZE_SMALL};
 
 /// Room the labels need right of the plot, px.
@@ -14,6 +14,8 @@ const TEXT_X: f64 = LEADER + SWATCH + 8.0;
 const TEXT_ROOM: f64 = WIDTH - TEXT_X - 2.0;
 const LINE: f64 = 15.0;
 const GAP: f64 = 5.0;
+/// Ends of lines closer than this are taken as one place, px.
+const SAME_PLACE: f64 = 6.0;
 /// Lines that a long name may take.
 const NAME_LINES: usize = 2;
 
@@ -31,13 +33,15 @@ pub(crate) enum Swatch {
 pub(crate) struct Entry {
     /// Where the line it names ends, px.
     pub(crate) y: f64,
+    /// A height that tells lines apart which end at the same place, px: where the line lies elsewhere.
+    pub(crate) body_y: f64,
     /// Whether a leader joins the label to that place.
     pub(crate) leader: bool,
     /// The sample of line before the text.
     pub(crate) swatch: Swatch,
     /// The name.
     pub(crate) name: String,
-    /// What is said below the name; may be empty.
+    /// What is said after the name, or below it where that is too long; may be empty.
     pub(crate) detail: String,
 }
 
@@ -52,9 +56,17 @@ impl Entry {
         )
     }
 
+    /// Where the detail begins on the name's own line, if it fits there. Only limits have such short ones; those
+    /// of series stay below each other so that they can be compared.
+    fn inline_detail(&self) -> Option<f64> {
+        let name = width_px(&self.name, SIZE_NAME, Weight::SemiBold) + 6.0;
+        let detail = width_px(&self.detail, SIZE_SMALL, Weight::Regular);
+        (self.swatch == Swatch::Limit && name + detail <= TEXT_ROOM).then_some(name)
+    }
+
     fn height(&self) -> f64 {
-        let detail = usize::from(!self.detail.is_empty());
-        (self.lines().len().max(1) + detail) as f64 * LINE + GAP
+        let below = !self.detail.is_empty() && self.inline_detail().is_none();
+        (self.lines().len().max(1) + usize::from(below)) as f64 * LINE + GAP
     }
 }
 
@@ -66,7 +78,12 @@ pub(crate) fn height(entries: &[Entry]) -> f64 {
 /// Draws the labels right of `x`, within `top..=bottom` where they fit.
 pub(crate) fn draw(svg: &mut Svg, x: f64, top: f64, bottom: f64, entries: &[Entry]) {
     let mut order: Vec<&Entry> = entries.iter().collect();
-    order.sort_by(|a, b| a.y.total_cmp(&b.y));
+    // Lines that end within a few px of each other are put in the order in which they lie elsewhere.
+    let key = |e: &Entry| ((e.y / SAME_PLACE).round(), e.body_y);
+    order.sort_by(|a, b| {
+        let (a, b) = (key(a), key(b));
+        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
     let wanted: Vec<(f64, f64)> = order.iter().map(|e| (e.y, e.height())).collect();
     let middles = spread(&wanted, top, bottom);
     svg.group("labels", |svg| {
@@ -110,30 +127,27 @@ fn draw_entry(svg: &mut Svg, x: f64, middle: f64, entry: &Entry) {
     for (i, line) in lines.iter().enumerate() {
         svg.text_with_title(
             Label {
-                text: line,
-                x: x + TEXT_X,
-                y: first + i as f64 * LINE + 4.3,
-                anchor: Anchor::Start,
-                size: SIZE_NAME,
-                weight: Weight::SemiBold,
                 colour: ink,
+                ..Label::name(
+                    line,
+                    x + TEXT_X,
+                    first + i as f64 * LINE + 4.3,
+                    Anchor::Start,
+                )
             },
             if i == 0 { &entry.name } else { "" },
         );
     }
     let detail = shorten(&entry.detail, SIZE_SMALL, Weight::Regular, TEXT_ROOM);
-    svg.text(Label {
-        text: &detail,
-        x: x + TEXT_X,
-        y: first + lines.len().max(1) as f64 * LINE + 4.0,
-        anchor: Anchor::Start,
-        size: SIZE_SMALL,
-        weight: Weight::Regular,
-        colour: Theme::MUTED,
-    });
+    let (inline, below) = match entry.inline_detail() {
+        Some(after) => (after, 0.3),
+        None => (0.0, lines.len().max(1) as f64 * LINE),
+    };
+    let (x, y) = (x + TEXT_X + inline, first + below + 4.0);
+    svg.text(Label::small(&detail, x, y, Anchor::Start));
 }
 
-/// Middles for boxes of the given (wanted middle, height), sorted by wanted middle, so that none overlap, the
+/// Middles for boxes of the given (wanted middle, height), in the given order, so that none overlap, the
 /// sum of squared moves is least, and all stay within `top..=bottom` if they fit there at all (else they run on
 /// below it).
 ///

@@ -42,11 +42,11 @@ mod text;
 mod theme;
 mod timeline;
 
-//pub use bar_chart::{Bar, BarChart, BarOrder, Tone};
+pub use bar_chart::{Bar, BarChart, BarOrder, Tone};
 pub use envelope::{Envelope, Sample};
-//pub use heat_map::{Cell, HeatMap};
+pub use heat_map::{Cell, HeatMap};
 pub use light::{srgb_from_drive, srgb_from_drive_rgbw, StripColumns, StripImage};
-//pub use line_chart::{BandSeries, LineChart};
+pub use line_chart::{BandSeries, LineChart};
 pub use profile_plot::{CueMark, ProfilePlot, State, StateSpan};
 pub use raster::{to_png, PictureError};
 pub use scale::{nice_ticks, time_ticks, Scale, Ticks};

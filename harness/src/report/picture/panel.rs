@@ -3,10 +3,10 @@
 use super::axes::{self, Frame};
 use super::envelope::Sample;
 use super::gutter::{self, Entry, Swatch};
-use super::scale::{nice_domain, nice_ticks, number, prefix, Scale, Ticks, TimeStyle};
+use super::scale::{nice_ticks, number, prefix, widened, Scale, Ticks, TimeStyle};
 use super::series::{Draw, Limit, Series, Worst};
-use super::svg::{Anchor, Label, Stroke, Svg, Weight};
-use super::theme::{series_style, SeriesStyle, Theme, LIMIT_DASH, SIZE_NAME};
+use super::svg::{Anchor, Label, Stroke, Svg};
+use super::theme::{series_style, SeriesStyle, Theme, LIMIT_DASH};
 
 /// A plot of series that share a unit.
 #[derive(Debug, Clone, Copy)]
@@ -27,6 +27,9 @@ pub(crate) struct Panel<'a> {
 
 /// A limit more than this many times the greatest value is named, but not drawn: it would flatten the data.
 const FARTHEST_LIMIT: f64 = 2.5;
+
+/// Most ticks of a value axis.
+const TICKS: usize = 7;
 
 /// A panel's value axis: its range in the base unit, its ticks in the shown unit.
 struct ValueAxis {
@@ -110,17 +113,18 @@ impl Panel<'_> {
             (low, high)
         };
         // A little air, so that no line lies on the frame.
-        let air = (high - low) * 0.03;
+        let air = (high - low) * 0.04;
+        let floor = if low >= 0.0 { 0.0 } else { f64::NEG_INFINITY };
         let low = if self.from_zero && low == 0.0 {
             low
         } else {
-            low - air
+            (low - air).max(floor)
         };
-        let domain = nice_domain(low, high + air, 5);
+        let domain = widened(low, high + air);
         let (factor, prefix) = prefix(domain.0.abs().max(domain.1.abs()));
         ValueAxis {
             domain,
-            ticks: nice_ticks(domain.0 * factor, domain.1 * factor, 5),
+            ticks: nice_ticks(domain.0 * factor, domain.1 * factor, TICKS),
             factor,
             unit: format!("{prefix}{}", self.unit),
         }
@@ -136,6 +140,7 @@ impl Panel<'_> {
             let last = series.values.last().map(|s| s.value);
             entries.push(Entry {
                 y: values.at(last.unwrap_or(axis.domain.0)),
+                body_y: values.at(series.worst_sample().map_or(axis.domain.0, |s| s.value)),
                 leader: last.is_some(),
                 swatch: Swatch::Series(series_style(index)),
                 name: series.name.clone(),
@@ -150,12 +155,10 @@ impl Panel<'_> {
         for limit in self.limits {
             let near = self.is_near(limit);
             let above = if near { "" } else { ", off the scale" };
+            let y = values.at(if near { limit.value } else { axis.domain.1 });
             entries.push(Entry {
-                y: if near {
-                    values.at(limit.value)
-                } else {
-                    values.at(axis.domain.1)
-                },
+                y,
+                body_y: y,
                 leader: near,
                 swatch: Swatch::Limit,
                 name: limit.name.clone(),
@@ -166,7 +169,7 @@ impl Panel<'_> {
     }
 
     fn at(&self, what: &str, sample: Sample) -> String {
-        format!("{what} at {}", self.time.say(sample.t_s, 2))
+        format!("{what} at {}", self.time.say(sample.t_s))
     }
 
     fn draw_limits(&self, svg: &mut Svg, frame: Frame, values: Scale) {
@@ -198,15 +201,9 @@ impl Panel<'_> {
 }
 
 fn draw_no_values(svg: &mut Svg, frame: Frame) {
-    svg.text(Label {
-        text: "no values",
-        x: frame.x + frame.width / 2.0,
-        y: frame.y + frame.height / 2.0,
-        anchor: Anchor::Middle,
-        size: SIZE_NAME,
-        weight: Weight::Regular,
-        colour: Theme::MUTED,
-    });
+    let (x, y) = (frame.x + frame.width / 2.0, frame.y + frame.height / 2.0);
+    svg.rect(x - 40.0, y - 15.0, 80.0, 21.0, Theme::PAPER);
+    svg.text(Label::small("no values", x, y, Anchor::Middle));
 }
 
 /// Px between samples below which a held value's steps could not be seen.

@@ -9,7 +9,7 @@ use super::scale::{time_ticks, TimeStyle};
 use super::series::{Limit, Series};
 use super::strips;
 use super::svg::Svg;
-use super::timeline::{self, CUE_HEIGHT, STATE_HEIGHT};
+use super::timeline::{self, STATE_HEIGHT};
 
 /// State of a prop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -171,13 +171,13 @@ impl ProfilePlot {
         [
             with_gap(strips::total_height(&self.strips), self.strips.is_empty()),
             with_gap(STATE_HEIGHT, self.states.is_empty()),
-            with_gap(CUE_HEIGHT, self.cues.is_empty()),
+            with_gap(timeline::cue_height(&self.cues), self.cues.is_empty()),
         ]
     }
 
     fn draw_rows(&self, svg: &mut Svg, plots: Frame) {
         let times = plots.across((0.0, self.duration_s));
-        let [strips_height, states_height, _] = self.row_heights();
+        let [strips_height, states_height, cues_height] = self.row_heights();
         strips::draw(svg, plots, &self.strips, LEFT);
         if !self.states.is_empty() {
             let row = Frame {
@@ -190,7 +190,7 @@ impl ProfilePlot {
         if !self.cues.is_empty() {
             let row = Frame {
                 y: plots.y + strips_height + states_height,
-                height: CUE_HEIGHT,
+                height: cues_height - ROW_GAP,
                 ..plots
             };
             timeline::cue_row(svg, row, times, &self.cues);
@@ -230,7 +230,7 @@ impl ProfilePlot {
         let mut parts = vec![self.subtitle.clone()];
         let worst = |unit: &str, series: &Series| {
             let sample = series.worst_sample()?;
-            let at = self.time_style().say(sample.t_s, 2);
+            let at = self.time_style().say(sample.t_s);
             Some(format!(
                 "{}: worst {:.3} {unit} at {at}",
                 series.name, sample.value

@@ -51,8 +51,8 @@ pub struct Ticks {
     pub unit: &'static str,
 }
 
-/// A range that is finite, ascending and not empty.
-fn widened(low: f64, high: f64) -> (f64, f64) {
+/// The range in a form that is finite, ascending and not empty.
+pub(crate) fn widened(low: f64, high: f64) -> (f64, f64) {
     if !(low.is_finite() && high.is_finite()) {
         return (0.0, 1.0);
     }
@@ -105,16 +105,6 @@ fn multiples(step: f64, low: f64, high: f64) -> Vec<f64> {
         .collect()
 }
 
-/// The range widened to whole tick steps.
-pub(crate) fn nice_domain(low: f64, high: f64, target: usize) -> (f64, f64) {
-    let (low, high) = widened(low, high);
-    let (step, _) = nice_step((high - low) / target.clamp(1, MOST_TICKS) as f64);
-    (
-        (low / step + 1e-9).floor() * step,
-        (high / step - 1e-9).ceil() * step,
-    )
-}
-
 /// Steps of a time axis from one second up, in seconds.
 const TIME_STEPS_S: [f64; 16] = [
     1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0, 7200.0,
@@ -138,7 +128,11 @@ pub fn time_ticks(duration_s: f64, target: usize) -> Ticks {
         .unwrap_or_else(|| nice_step(raw / 86_400.0).0 * 86_400.0);
     let values = multiples(step, 0.0, end);
     let style = TimeStyle::of(end);
-    let labels = values.iter().map(|&t| style.write(t, 0)).collect();
+    let write = |&t: &f64| match style {
+        TimeStyle::Seconds(_) => number(t, 0),
+        other => other.write(t),
+    };
+    let labels = values.iter().map(write).collect();
     Ticks {
         values,
         labels,
@@ -150,8 +144,8 @@ pub fn time_ticks(duration_s: f64, target: usize) -> Ticks {
 /// How times within a given duration are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum TimeStyle {
-    /// Up to two minutes.
-    Seconds,
+    /// Up to two minutes, with decimals that suit the duration.
+    Seconds(usize),
     /// Up to two hours.
     MinutesSeconds,
     /// Beyond.
@@ -162,7 +156,11 @@ impl TimeStyle {
     /// The style for a picture that lasts `duration_s`.
     pub(crate) fn of(duration_s: f64) -> Self {
         if duration_s <= 120.0 {
-            Self::Seconds
+            Self::Seconds(match duration_s {
+                d if d < 0.1 => 4,
+                d if d < 1.0 => 3,
+                _ => 2,
+            })
         } else if duration_s <= 7200.0 {
             Self::MinutesSeconds
         } else {
@@ -173,17 +171,17 @@ impl TimeStyle {
     /// What the axis counts in.
     pub(crate) fn unit(self) -> &'static str {
         match self {
-            Self::Seconds => "s",
+            Self::Seconds(_) => "s",
             Self::MinutesSeconds => "min:s",
             Self::HoursMinutes => "h:min",
         }
     }
 
-    /// `t_s` without its unit; `decimals` apply to seconds only.
-    pub(crate) fn write(self, t_s: f64, decimals: usize) -> String {
+    /// `t_s` without its unit.
+    pub(crate) fn write(self, t_s: f64) -> String {
         let whole = t_s.max(0.0).round();
         match self {
-            Self::Seconds => number(t_s, decimals),
+            Self::Seconds(decimals) => number(t_s, decimals),
             Self::MinutesSeconds => format!("{:.0}:{:02.0}", (whole / 60.0).floor(), whole % 60.0),
             Self::HoursMinutes => {
                 let minutes = (t_s.max(0.0) / 60.0).floor();
@@ -193,11 +191,11 @@ impl TimeStyle {
     }
 
     /// `t_s` with its unit, as used in running text.
-    pub(crate) fn say(self, t_s: f64, decimals: usize) -> String {
+    pub(crate) fn say(self, t_s: f64) -> String {
         match self {
-            Self::Seconds => format!("{} s", self.write(t_s, decimals)),
-            Self::MinutesSeconds => format!("{} min", self.write(t_s, decimals)),
-            Self::HoursMinutes => format!("{} h", self.write(t_s, decimals)),
+            Self::Seconds(_) => format!("{} s", self.write(t_s)),
+            Self::MinutesSeconds => format!("{} min", self.write(t_s)),
+            Self::HoursMinutes => format!("{} h", self.write(t_s)),
         }
     }
 }
@@ -277,8 +275,8 @@ mod tests {
         assert_eq!(long.unit, "h:min");
         assert_eq!(long.labels[1], "0:30");
         assert_eq!(time_ticks(0.0, 8).unit, "s");
-        assert_eq!(TimeStyle::of(300.0).say(83.4, 1), "1:23 min");
-        assert_eq!(TimeStyle::of(300.0).write(59.6, 0), "1:00");
+        assert_eq!(TimeStyle::of(300.0).say(83.4), "1:23 min");
+        assert_eq!(TimeStyle::of(300.0).write(59.6), "1:00");
     }
 
     #[test]

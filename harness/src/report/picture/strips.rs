@@ -46,11 +46,13 @@ pub(crate) fn total_height(strips: &[StripImage]) -> f64 {
 /// Draws the strips from `frame.y` down, across the frame's width, their names in `room` px left of it.
 pub(crate) fn draw(svg: &mut Svg, frame: Frame, strips: &[StripImage], room: f64) {
     let mut y = frame.y;
+    let widest = strips.iter().map(|strip| strip.pixels).max().unwrap_or(0);
+    let numbers = width_px(&widest.to_string(), SIZE_SMALL, Weight::Regular) + 10.0;
     svg.group("strips", |svg| {
         for (strip, height) in strips.iter().zip(heights(strips)) {
             let place = Frame { y, height, ..frame };
             draw_strip(svg, place, strip);
-            draw_name(svg, place, strip, room);
+            draw_name(svg, place, strip, room, numbers);
             y += height + GAP;
         }
     });
@@ -78,21 +80,35 @@ fn draw_strip(svg: &mut Svg, frame: Frame, strip: &StripImage) {
             alt: &alt,
         });
     }
+    if strip.columns.iter().all(Vec::is_empty) {
+        let middle = frame.y + frame.height / 2.0;
+        let x = frame.x + frame.width / 2.0;
+        let y = centred(middle, SIZE_SMALL);
+        svg.text(Label::small("no frames", x, y, Anchor::Middle));
+    }
     let stroke = Stroke::solid(Theme::AXIS, 0.8);
     svg.outline(frame.x, frame.y, frame.width, frame.height, stroke);
 }
 
-fn draw_name(svg: &mut Svg, frame: Frame, strip: &StripImage, room: f64) {
+/// Name and count, ending `numbers` px left of the image: the room that pixel numbers take.
+fn draw_name(svg: &mut Svg, frame: Frame, strip: &StripImage, room: f64, numbers: f64) {
     let middle = frame.y + frame.height / 2.0;
     let numbered = frame.height >= NUMBERED && strip.pixels > 1;
-    let last = strip.pixels.to_string();
-    let numbers = if numbered {
-        number(svg, frame.x - 6.0, frame.y + 9.0, &last);
-        number(svg, frame.x - 6.0, frame.bottom() - 1.0, "1");
-        width_px(&last, SIZE_SMALL, Weight::Regular) + 10.0
-    } else {
-        4.0
-    };
+    if numbered {
+        let last = strip.pixels.to_string();
+        svg.text(Label::small(
+            &last,
+            frame.x - 6.0,
+            frame.y + 9.0,
+            Anchor::End,
+        ));
+        svg.text(Label::small(
+            "1",
+            frame.x - 6.0,
+            frame.bottom() - 1.0,
+            Anchor::End,
+        ));
+    }
     let count = match strip.pixels {
         1 => "1 pixel".to_owned(),
         n => format!("{n} pixels"),
@@ -110,31 +126,12 @@ fn draw_name(svg: &mut Svg, frame: Frame, strip: &StripImage, room: f64) {
     let x = frame.x - numbers - 6.0;
     let first = middle - (lines as f64 - 1.0) * 15.0 / 2.0;
     for (i, part) in name.iter().enumerate() {
-        let label = Label {
-            text: part,
-            x,
-            y: centred(first + i as f64 * 15.0, SIZE_NAME),
-            anchor: Anchor::End,
-            size: SIZE_NAME,
-            weight: Weight::SemiBold,
-            colour: Theme::INK,
-        };
+        let y = centred(first + i as f64 * 15.0, SIZE_NAME);
+        let label = Label::name(part, x, y, Anchor::End);
         svg.text_with_title(label, if i == 0 { &strip.name } else { "" });
     }
     if with_count {
         let y = centred(first + name.len() as f64 * 15.0, SIZE_SMALL);
-        number(svg, x, y, &count);
+        svg.text(Label::small(&count, x, y, Anchor::End));
     }
-}
-
-fn number(svg: &mut Svg, x: f64, y: f64, text: &str) {
-    svg.text(Label {
-        text,
-        x,
-        y,
-        anchor: Anchor::End,
-        size: SIZE_SMALL,
-        weight: Weight::Regular,
-        colour: Theme::MUTED,
-    });
 }

@@ -7,7 +7,7 @@
 
 use std::fmt::Write as _;
 
-use super::theme::{Theme, FONT_FAMILY};
+use super::theme::{Theme, FONT_FAMILY, SIZE_NAME, SIZE_SMALL};
 
 /// Which point of a text lies at its x.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +68,31 @@ pub struct Label<'a> {
     pub weight: Weight,
     /// `#rrggbb`.
     pub colour: &'a str,
+}
+
+impl<'a> Label<'a> {
+    /// Secondary text: axis numbers, details.
+    pub fn small(text: &'a str, x: f64, y: f64, anchor: Anchor) -> Self {
+        Self {
+            text,
+            x,
+            y,
+            anchor,
+            size: SIZE_SMALL,
+            weight: Weight::Regular,
+            colour: Theme::MUTED,
+        }
+    }
+
+    /// A name or heading.
+    pub fn name(text: &'a str, x: f64, y: f64, anchor: Anchor) -> Self {
+        Self {
+            size: SIZE_NAME,
+            weight: Weight::SemiBold,
+            colour: Theme::INK,
+            ..Self::small(text, x, y, anchor)
+        }
+    }
 }
 
 /// A PNG placed in the picture, stretched to its box without smoothing.

@@ -9,8 +9,10 @@ use super::theme::{Theme, SIZE_SMALL};
 
 /// Height of the state row, px.
 pub(crate) const STATE_HEIGHT: f64 = 18.0;
-/// Height of the cue row, px.
-pub(crate) const CUE_HEIGHT: f64 = 20.0;
+/// Height of a line of the cue row, px.
+const CUE_LINE: f64 = 18.0;
+/// Most lines that the names of the kinds of cue may take.
+const MOST_KEY_LINES: usize = 4;
 /// Cues beyond which their lines through the plots would hide the data.
 const MOST_CUE_LINES: usize = 60;
 
@@ -99,7 +101,12 @@ fn state_key(svg: &mut Svg, frame: Frame, states: &[StateSpan]) {
         svg.rect(x, y - 5.0, 10.0, 10.0, row_fill(state));
         svg.outline(x, y - 5.0, 10.0, 10.0, Stroke::solid(Theme::AXIS, 0.8));
         let name = state.name();
-        svg.text(small(name, x + 14.0, centred(y, SIZE_SMALL), Anchor::Start));
+        svg.text(Label::small(
+            name,
+            x + 14.0,
+            centred(y, SIZE_SMALL),
+            Anchor::Start,
+        ));
         x += 14.0 + width_px(name, SIZE_SMALL, Weight::Regular) + 9.0;
     }
 }
@@ -126,8 +133,12 @@ pub(crate) fn cue_lines(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMa
 pub(crate) fn cue_row(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
     let kinds = kinds(cues);
     svg.group("cue-row", |svg| {
-        row_name(svg, frame, "cues");
-        let y = frame.y + frame.height / 2.0;
+        let first_line = Frame {
+            height: CUE_LINE,
+            ..frame
+        };
+        row_name(svg, first_line, "cues");
+        let y = frame.y + CUE_LINE / 2.0;
         for cue in cues.iter().filter(|cue| cue.t_s.is_finite()) {
             let kind = kinds.iter().position(|k| *k == cue.label).unwrap_or(0);
             mark(svg, kind, times.at_clamped(cue.t_s), y);
@@ -145,27 +156,67 @@ fn name_marks(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
         .map(|cue| (times.at_clamped(cue.t_s), cue.label.as_str()))
         .collect();
     at.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let y = centred(frame.y + frame.height / 2.0, SIZE_SMALL);
+    let y = centred(frame.y + CUE_LINE / 2.0, SIZE_SMALL);
     for (i, &(x, label)) in at.iter().enumerate() {
         let room_to = at.get(i + 1).map_or(frame.right(), |next| next.0 - 6.0);
         if x + 8.0 + width_px(label, SIZE_SMALL, Weight::Regular) <= room_to {
-            svg.text(small(label, x + 8.0, y, Anchor::Start));
+            svg.text(Label::small(label, x + 8.0, y, Anchor::Start));
         }
     }
 }
 
-fn cue_key(svg: &mut Svg, frame: Frame, kinds: &[&str]) {
-    let end = frame.right() + super::gutter::WIDTH - 4.0;
-    let y = frame.y + frame.height / 2.0;
-    let mut x = frame.right() + 19.0;
+/// A kind of cue in the key: its number, its name as shown, and where it stands.
+struct KeyItem {
+    kind: usize,
+    name: String,
+    dx: f64,
+    line: usize,
+}
+
+/// Places the kinds of cue line after line; kinds beyond the last line are left out.
+fn key_items(kinds: &[&str]) -> Vec<KeyItem> {
+    let room = super::gutter::WIDTH - 19.0;
+    let (mut dx, mut line) = (0.0, 0);
+    let mut items = Vec::new();
     for (kind, name) in kinds.iter().enumerate() {
-        let name = shorten(name, SIZE_SMALL, Weight::Regular, end - x - 9.0);
-        if name.is_empty() {
+        let name = shorten(name, SIZE_SMALL, Weight::Regular, room - 12.0);
+        let width = 8.0 + width_px(&name, SIZE_SMALL, Weight::Regular);
+        if dx > 0.0 && dx + width > room {
+            (dx, line) = (0.0, line + 1);
+        }
+        if line == MOST_KEY_LINES {
             break;
         }
-        mark(svg, kind, x, y);
-        svg.text(small(&name, x + 8.0, centred(y, SIZE_SMALL), Anchor::Start));
-        x += 8.0 + width_px(&name, SIZE_SMALL, Weight::Regular) + 15.0;
+        items.push(KeyItem {
+            kind,
+            name,
+            dx,
+            line,
+        });
+        dx += width + 15.0;
+    }
+    items
+}
+
+/// Height of the cue row, px: what the names of its kinds need.
+pub(crate) fn cue_height(cues: &[CueMark]) -> f64 {
+    let lines = key_items(&kinds(cues))
+        .last()
+        .map_or(1, |item| item.line + 1);
+    lines as f64 * CUE_LINE
+}
+
+fn cue_key(svg: &mut Svg, frame: Frame, kinds: &[&str]) {
+    for item in key_items(kinds) {
+        let x = frame.right() + 19.0 + item.dx;
+        let y = frame.y + CUE_LINE * (item.line as f64 + 0.5);
+        mark(svg, item.kind, x, y);
+        svg.text(Label::small(
+            &item.name,
+            x + 8.0,
+            centred(y, SIZE_SMALL),
+            Anchor::Start,
+        ));
     }
 }
 
@@ -211,17 +262,5 @@ fn edges(times: Scale, span: &StateSpan) -> (f64, f64) {
 
 fn row_name(svg: &mut Svg, frame: Frame, name: &str) {
     let y = centred(frame.y + frame.height / 2.0, SIZE_SMALL);
-    svg.text(small(name, frame.x - 10.0, y, Anchor::End));
-}
-
-fn small(text: &str, x: f64, y: f64, anchor: Anchor) -> Label<'_> {
-    Label {
-        text,
-        x,
-        y,
-        anchor,
-        size: SIZE_SMALL,
-        weight: Weight::Regular,
-        colour: Theme::MUTED,
-    }
+    svg.text(Label::small(name, frame.x - 10.0, y, Anchor::End));
 }
