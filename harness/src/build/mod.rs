@@ -2,6 +2,7 @@
 
 pub mod catalogue;
 pub mod diag;
+mod example;
 pub mod file;
 pub mod netlist;
 pub mod parts;
