@@ -2,7 +2,9 @@
 #![forbid(unsafe_code)]
 
 pub mod build;
+pub mod cli;
 pub mod electrical;
 pub mod profile;
+pub mod report;
 pub mod study;
 pub mod units;

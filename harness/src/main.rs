@@ -1,2 +1,7 @@
 //! The `lampwright` command.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    lampwright::cli::run().into()
+}

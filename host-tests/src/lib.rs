@@ -1,1 +1,3 @@
 //! Shared helpers of the host tests.
+
+pub mod strategies;

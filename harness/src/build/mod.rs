@@ -1,6 +1,7 @@
 //! From files to validated parts.
 
 pub mod catalogue;
+pub mod cues;
 pub mod diag;
 mod example;
 pub mod file;
@@ -10,4 +11,5 @@ pub mod preset;
 pub mod prop;
 pub mod rated;
 pub mod reader;
+pub(crate) mod row;
 pub mod supply;

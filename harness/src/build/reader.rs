@@ -687,6 +687,92 @@ impl<'a> Table<'a> {
     }
 }
 
+/// A value of a table, flattened for listing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Leaf {
+    /// Dotted key within the table.
+    pub key: String,
+    /// The value as written.
+    pub value: String,
+    /// Tolerance or low and high ends as written.
+    pub spread: Option<String>,
+    /// Condition as written.
+    pub condition: Option<String>,
+    /// Source as written.
+    pub source: Option<String>,
+}
+
+impl Table<'_> {
+    /// Every value below this table in order of keys; tables with a `value` are one leaf with their
+    /// spread, condition and source.
+    pub fn leaves(&self) -> Vec<Leaf> {
+        let mut out = Vec::new();
+        for key in self.keys() {
+            match self.table(&key) {
+                _ if !self.is_table(&key) => {
+                    let value = self
+                        .find(&key)
+                        .map_or_else(String::new, |f| shown(f.value.get_ref()));
+                    out.push(Leaf {
+                        key,
+                        value,
+                        spread: None,
+                        condition: None,
+                        source: None,
+                    });
+                }
+                Some(inner) if inner.has("value") => out.push(inner.leaf(key)),
+                Some(inner) => {
+                    for mut leaf in inner.leaves() {
+                        leaf.key = format!("{key}.{}", leaf.key);
+                        out.push(leaf);
+                    }
+                }
+                None => {}
+            }
+        }
+        out
+    }
+
+    fn leaf(&self, key: String) -> Leaf {
+        let text = |k: &str| self.find(k).map(|f| shown(f.value.get_ref()));
+        let spread = match (text("tolerance"), text("low"), text("high")) {
+            (Some(t), _, _) => Some(format!("±{t}")),
+            (None, None, None) => None,
+            (None, low, high) => Some(format!(
+                "{} to {}",
+                low.unwrap_or_default(),
+                high.unwrap_or_default()
+            )),
+        };
+        let value = text("value").unwrap_or_default();
+        Leaf {
+            key,
+            value,
+            spread,
+            condition: text("condition"),
+            source: text("source"),
+        }
+    }
+}
+
+/// A value as a person reads it.
+fn shown(value: &DeValue<'_>) -> String {
+    match value {
+        DeValue::String(text) => text.to_string(),
+        DeValue::Integer(i) => i.as_str().to_owned(),
+        DeValue::Float(f) => f.as_str().to_owned(),
+        DeValue::Boolean(b) => b.to_string(),
+        DeValue::Array(list) => list
+            .iter()
+            .map(|v| shown(v.get_ref()))
+            .collect::<Vec<_>>()
+            .join(", "),
+        DeValue::Table(_) => "(table)".to_owned(),
+        DeValue::Datetime(d) => d.to_string(),
+    }
+}
+
 /// "unknown name" with the near miss or the whole list.
 pub fn unknown_name(text: &At<String>, what: &str, names: &[&str]) -> InputError {
     let help = match near_miss(&text.value, names.iter().copied()) {

@@ -78,6 +78,9 @@ pub struct CheckArgs {
     /// Prop and preset.
     #[command(flatten)]
     pub prop: PropArgs,
+    /// Show every part and preset, not only the worst of each check.
+    #[arg(long)]
+    pub all: bool,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

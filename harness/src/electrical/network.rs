@@ -27,6 +27,9 @@ macro_rules! index {
     ($($name:ident),*) => { $(impl $name {
         /// Position in the order in which these were added, from 0.
         pub fn index(self) -> usize { self.0 }
+        /// The one at that position. An index that the network does not have panics where it is
+        /// used, as with a slice.
+        pub fn from_index(index: usize) -> Self { Self(index) }
     })* };
 }
 index!(NodeId, BranchId, SourceId, LoadId, StripId);

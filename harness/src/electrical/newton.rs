@@ -32,7 +32,7 @@ const MAX_STEPS: usize = 200;
 /// Bound on the steps of an attempt with constant-power loads: near the collapse point each step
 /// halves the distance, so 60 reach rounding.
 const MAX_STEPS_POWER: usize = 60;
-/// How closely the largest share is found.
+/// How closely the largest share is found, as a share of itself.
 const SHARE_TOLERANCE: f64 = 1e-7;
 
 /// What drives a frame.
@@ -305,7 +305,7 @@ impl<L: PixelLaw + Clone> Solver<L> {
                     break;
                 }
             }
-            if bad - good < SHARE_TOLERANCE {
+            if bad - good < SHARE_TOLERANCE * bad {
                 break;
             }
             next = 0.5 * (good + bad);
@@ -388,10 +388,8 @@ impl<L: PixelLaw + Clone> Solver<L> {
             // there on is the slope along a step defined.
             let slow = step > FREE_STEPS && excess.sum_a > 0.5 * merit;
             if step > 1 && (slow || step > 4 * FREE_STEPS) && self.search_line() {
+                // Not an end: the port currents are still those of the full step.
                 excess = self.excess();
-                if excess.worst <= 1.0 {
-                    return Ok(step);
-                }
             }
             merit = excess.sum_a;
             last = excess;

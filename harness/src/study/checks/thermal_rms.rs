@@ -4,14 +4,14 @@
 /// time constant τ "feels". It starts at the first value, as if that had flowed for ever, so a short
 /// trace is judged cautiously.
 #[derive(Debug, Clone, Copy)]
-pub struct ThermalRms {
+pub(super) struct ThermalRms {
     tau_s: f64,
     mean_square: Option<f64>,
 }
 
 impl ThermalRms {
     /// For a part with a thermal time constant, seconds.
-    pub fn new(tau_s: f64) -> Self {
+    pub(super) fn new(tau_s: f64) -> Self {
         Self {
             tau_s,
             mean_square: None,
@@ -19,7 +19,7 @@ impl ThermalRms {
     }
 
     /// Takes the RMS current of the next frame and gives the thermal RMS, amperes.
-    pub fn next(&mut self, rms_a: f64, period_s: f64) -> f64 {
+    pub(super) fn next(&mut self, rms_a: f64, period_s: f64) -> f64 {
         let square = rms_a * rms_a;
         let old = self.mean_square.unwrap_or(square);
         let keep = (-period_s / self.tau_s).exp();

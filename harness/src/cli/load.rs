@@ -1,0 +1,122 @@
+//! From typed arguments to a prop and what it plays.
+
+use super::args::PropArgs;
+use super::VerbError;
+use crate::build::cues::CueTrace;
+use crate::build::diag::{InputError, InputErrors};
+use crate::build::folder::{read_presets, read_prop, Choice, NamedPreset};
+use crate::build::preset::StripMap;
+use crate::build::prop::Prop;
+use crate::profile::recorded::Recorded;
+use crate::profile::source::{FrameStream, Played};
+use lampwright_model::{Engine, Preset};
+use std::path::PathBuf;
+
+/// A prop and everything that is to be played on it.
+pub struct Loaded {
+    /// The prop.
+    pub prop: Prop,
+    /// What is played.
+    pub plays: Vec<Play>,
+    /// The cap in force.
+    pub cap: u8,
+}
+
+/// One thing to play.
+pub enum Play {
+    /// A preset with a cue trace.
+    Preset {
+        /// The preset.
+        preset: Box<NamedPreset>,
+        /// Its cue trace.
+        cues: CueTrace,
+    },
+    /// Recorded frames.
+    Recorded {
+        /// The file, `-` for standard input.
+        path: PathBuf,
+        /// Frames a second.
+        frame_rate_hz: f64,
+    },
+}
+
+impl Play {
+    /// The preset's name.
+    pub fn preset_name(&self) -> Option<String> {
+        match self {
+            Self::Preset { preset, .. } => Some(preset.name.clone()),
+            Self::Recorded { .. } => None,
+        }
+    }
+
+    /// The cue trace's name, or the file of the recorded frames.
+    pub fn cues_name(&self) -> String {
+        match self {
+            Self::Preset { cues, .. } => cues.name.clone(),
+            Self::Recorded { path, .. } => path.display().to_string(),
+        }
+    }
+
+    /// The preset itself.
+    pub fn preset(&self) -> Option<&Preset> {
+        match self {
+            Self::Preset { preset, .. } => Some(&preset.file.preset),
+            Self::Recorded { .. } => None,
+        }
+    }
+
+    /// Length, where known.
+    pub fn length_s(&self) -> Option<f64> {
+        match self {
+            Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
+            Self::Recorded { .. } => None,
+        }
+    }
+
+    /// Opens the stream of frames at a cap.
+    ///
+    /// # Errors
+    /// The recorded file cannot be opened, or the preset is not sound.
+    pub fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+        match self {
+            Self::Preset { preset, cues } => {
+                let mut engine = Engine::new(&preset.file.preset).map_err(|e| InputErrors::from(InputError::whole(format!("{}: {e}", preset.name))))?;
+                engine.set_cap(cap);
+                let rate = f64::from(preset.file.preset.frame_rate_hz);
+                Ok(Box::new(Played::new(engine, cues, rate)))
+            }
+            Self::Recorded { path, frame_rate_hz } => Ok(Box::new(Recorded::open(path, layout_of(prop)?, *frame_rate_hz, cap)?)),
+        }
+    }
+}
+
+fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
+    StripMap::of(prop).layout().ok_or_else(|| InputError::whole("the build has no strip, or more pixels than a frame can hold").into())
+}
+
+/// Reads everything that the arguments name.
+///
+/// # Errors
+/// Every fault of every file.
+pub fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
+    if !(args.frame_rate.is_finite() && (1.0..=10_000.0).contains(&args.frame_rate)) {
+        let error = InputError::whole(format!("--frame-rate is {}, which is no frame rate", args.frame_rate));
+        return Err(InputErrors::from(error.help("give a number from 1 to 10000, in Hz")).into());
+    }
+    let choice = Choice { build: args.build.clone(), presets: args.preset.clone(), cues: args.cues.clone() };
+    let prop = read_prop(&args.prop, &choice)?;
+    let plays = match &args.frames {
+        Some(path) => vec![Play::Recorded { path: path.clone(), frame_rate_hz: args.frame_rate }],
+        None => plays(read_presets(&args.prop, &choice, &prop)?),
+    };
+    let cap = args.cap.unwrap_or(prop.cap);
+    Ok(Loaded { prop, plays, cap })
+}
+
+fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
+    let each = |preset: NamedPreset| {
+        let traces = preset.cues.clone();
+        traces.into_iter().map(move |cues| Play::Preset { preset: Box::new(preset.clone()), cues })
+    };
+    presets.into_iter().flat_map(each).collect()
+}

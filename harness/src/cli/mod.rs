@@ -1,0 +1,105 @@
+//! The command line: arguments in, exit code out.
+
+pub mod args;
+pub mod exit;
+mod load;
+mod progress;
+mod verbs;
+
+use crate::build::diag::{InputError, InputErrors};
+use crate::study::watch::StudyError;
+use args::{Cli, Verb};
+use clap::Parser;
+use exit::Exit;
+use std::io::{self, Write};
+
+/// Why a verb ended without a verdict.
+#[derive(Debug, thiserror::Error)]
+pub enum VerbError {
+    /// The input is wrong.
+    #[error(transparent)]
+    Input(#[from] InputErrors),
+    /// A result could not be written.
+    #[error("cannot write {name}: {error}")]
+    Write {
+        /// What was being written.
+        name: String,
+        /// What the system said.
+        error: io::Error,
+    },
+    /// The tool itself failed.
+    #[error("{0}")]
+    Tool(String),
+}
+
+impl From<StudyError> for VerbError {
+    fn from(error: StudyError) -> Self {
+        match error {
+            StudyError::Input(errors) => Self::Input(errors),
+            StudyError::Network(error) => Self::Input(InputError::whole(error.to_string()).into()),
+        }
+    }
+}
+
+/// Runs the program with the process's own arguments.
+pub fn run() -> Exit {
+    match Cli::try_parse() {
+        Ok(cli) => finish(dispatch(&cli)),
+        Err(error) => {
+            let code = if error.use_stderr() { Exit::BadInput } else { Exit::Holds };
+            let _ = error.print();
+            code
+        }
+    }
+}
+
+fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
+    match &cli.verb {
+        Verb::New(args) => verbs::new::run(args),
+        Verb::Parts(args) => verbs::parts::run(args),
+        Verb::Check(args) => verbs::check::run(args),
+        Verb::Profile(args) => verbs::profile::run(args),
+        Verb::Cap(args) => verbs::cap::run(args),
+    }
+}
+
+fn finish(result: Result<Exit, VerbError>) -> Exit {
+    match result {
+        Ok(exit) => exit,
+        Err(VerbError::Input(errors)) => {
+            print_errors(&errors);
+            Exit::BadInput
+        }
+        // Whoever reads our output has had enough: that is no failure.
+        Err(VerbError::Write { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Holds,
+        Err(error) => {
+            let _ = writeln!(anstream::stderr(), "lampwright: {error}");
+            Exit::Failed
+        }
+    }
+}
+
+/// Prints every fault in the manner of a compiler.
+fn print_errors(errors: &InputErrors) {
+    use miette::{GraphicalReportHandler, GraphicalTheme};
+    use std::io::IsTerminal;
+    let plain = std::env::var_os("NO_COLOR").is_some() || !io::stderr().is_terminal();
+    let theme = if plain { GraphicalTheme::unicode_nocolor() } else { GraphicalTheme::unicode() };
+    let handler = GraphicalReportHandler::new_themed(theme).with_width(100);
+    let mut text = String::new();
+    for error in &errors.0 {
+        if handler.render_report(&mut text, error).is_err() {
+            text.push_str(&format!("{error}\n"));
+        }
+    }
+    let count = errors.0.len();
+    text.push_str(&format!("{count} fault{} in the input\n", if count == 1 { "" } else { "s" }));
+    let _ = anstream::stderr().write_all(text.as_bytes());
+}
+
+/// Writes to standard output, with colour only on a terminal.
+fn print(text: &str) -> Result<(), VerbError> {
+    let mut out = anstream::stdout();
+    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    written.map_err(|error| VerbError::Write { name: "standard output".into(), error })
+}

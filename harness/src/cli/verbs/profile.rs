@@ -1,0 +1,222 @@
+//! `profile`: what every frame draws.
+
+use crate::build::diag::{InputError, InputErrors};
+use crate::build::prop::Prop;
+use crate::cli::args::{ProfileArgs, ProfileFormat};
+use crate::cli::exit::Exit;
+use crate::cli::load::{load, Loaded, Play};
+use crate::cli::{progress, VerbError};
+use crate::profile::bench::Bench;
+use crate::profile::condition::{Condition, NOMINAL_SOC, NOMINAL_TEMPERATURE_K};
+use crate::profile::figures::{Figures, Moment};
+use crate::profile::{sound, Chunk};
+use crate::report::output::Output;
+use crate::report::picture::to_png;
+use crate::report::profile_picture::Gatherer;
+use crate::report::table::{csv_header, csv_row, json_row, PROFILE_SCHEMA};
+use crate::units::{parse, Quantity, Ratio, Temperature};
+use serde_json::json;
+use std::io::{self, BufWriter, Write};
+use std::path::Path;
+
+/// Frames rendered before they are solved.
+const CHUNK_FRAMES: usize = 512;
+
+/// Runs the verb.
+pub(in crate::cli) fn run(args: &ProfileArgs) -> Result<Exit, VerbError> {
+    let condition = condition(args)?;
+    let loaded = load(&args.prop)?;
+    let play = single(&loaded)?;
+    let format = args.format.unwrap_or_else(|| guess(args.out.as_deref()));
+    let mut sink = Sink::open(args.out.as_deref())?;
+    let written = match format {
+        ProfileFormat::Csv => csv(&loaded, play, condition, &mut sink),
+        ProfileFormat::Json => json(&loaded, play, condition, &mut sink),
+        ProfileFormat::Svg | ProfileFormat::Png => picture(&loaded, play, condition, format, &mut sink),
+    };
+    written?;
+    sink.finish()?;
+    Ok(Exit::Holds)
+}
+
+/// The condition that the options name, the nominal one where they are silent.
+fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
+    let mut errors = Vec::new();
+    let soc = option::<Ratio>("--soc", args.soc.as_deref(), NOMINAL_SOC, &mut errors);
+    if !(0.0..=1.0).contains(&soc) {
+        errors.push(InputError::whole(format!("--soc is {:.0} %, but must lie from 0 % to 100 %", soc * 100.0)));
+    }
+    let temperature_k = option::<Temperature>("--temperature", args.temperature.as_deref(), NOMINAL_TEMPERATURE_K, &mut errors);
+    if !errors.is_empty() {
+        return Err(InputErrors(errors).into());
+    }
+    Ok(Condition { soc, temperature_k, aged: args.aged, cautious: args.cautious, ..Condition::nominal() })
+}
+
+fn option<Q: Quantity>(name: &str, text: Option<&str>, fallback: f64, errors: &mut Vec<InputError>) -> f64 {
+    let Some(text) = text else { return fallback };
+    match parse::<Q>(text) {
+        Ok(value) => value.si(),
+        Err(error) => {
+            errors.push(InputError::whole(format!("{name}: {error}")).help(format!("write {name} \"{}\"", Q::EXAMPLE)));
+            fallback
+        }
+    }
+}
+
+/// A profile is of one preset and one cue trace.
+fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
+    match loaded.plays.as_slice() {
+        [play] => Ok(play),
+        plays => {
+            let mut names: Vec<String> = plays.iter().filter_map(Play::preset_name).collect();
+            names.dedup();
+            let what = if names.len() > 1 { "presets" } else { "cue traces" };
+            let error = InputError::whole(format!("a profile is of one preset and one cue trace, but there are {} to play", plays.len()));
+            let help = if names.len() > 1 {
+                format!("choose one with --preset; {what}: {}", names.join(", "))
+            } else {
+                let cues: Vec<String> = plays.iter().map(Play::cues_name).collect();
+                format!("choose one with --cues; {what}: {}", cues.join(", "))
+            };
+            Err(InputErrors::from(error.help(help)).into())
+        }
+    }
+}
+
+fn guess(out: Option<&Path>) -> ProfileFormat {
+    match out.and_then(Path::extension).and_then(|e| e.to_str()) {
+        Some("json") => ProfileFormat::Json,
+        Some("svg") => ProfileFormat::Svg,
+        Some("png") => ProfileFormat::Png,
+        _ => ProfileFormat::Csv,
+    }
+}
+
+/// Plays the whole trace, handing over the levels and figures of every frame.
+fn each_frame(
+    loaded: &Loaded,
+    play: &Play,
+    bench: &mut Bench<'_>,
+    mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError>,
+) -> Result<(), VerbError> {
+    let mut stream = play.open(&loaded.prop, loaded.cap)?;
+    let bar = progress::bar(play.length_s(), &play.preset_name().unwrap_or_else(|| play.cues_name()));
+    let period_s = stream.period_s();
+    let mut chunk = Chunk::new();
+    while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
+        for (meta, levels) in chunk.frames() {
+            let moment = Moment::from(meta);
+            let loudness = sound::level(&loaded.prop.sound, &moment);
+            see(levels, bench.step(levels, moment, period_s, loudness))?;
+            bar.set_position(meta.time_s as u64);
+        }
+    }
+    bar.finish_and_clear();
+    Ok(())
+}
+
+fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
+    Bench::new(prop, condition).map_err(|error| {
+        let error = InputError::whole(format!("the netlist cannot be solved: {error}"));
+        InputErrors::from(error.help("`lampwright check` names the wiring fault")).into()
+    })
+}
+
+fn csv(loaded: &Loaded, play: &Play, condition: Condition, sink: &mut Sink) -> Result<(), VerbError> {
+    let mut bench = bench(&loaded.prop, condition)?;
+    let circuit = bench.circuit().clone();
+    sink.write(|out| csv_header(out, &circuit))?;
+    each_frame(loaded, play, &mut bench, |_, f| sink.write(|out| csv_row(out, f, &circuit)))
+}
+
+fn json(loaded: &Loaded, play: &Play, condition: Condition, sink: &mut Sink) -> Result<(), VerbError> {
+    let mut bench = bench(&loaded.prop, condition)?;
+    let circuit = bench.circuit().clone();
+    let head = json!({
+        "schema": PROFILE_SCHEMA, "prop": loaded.prop.name, "preset": play.preset_name(), "cues": play.cues_name(),
+        "cap": loaded.cap, "condition": condition.to_string(),
+    });
+    let head = head.to_string();
+    // The frames are written one by one: a day of them does not fit into memory.
+    sink.write(|out| write!(out, "{},\"frames\":[", head.trim_end_matches('}')))?;
+    let mut first = true;
+    each_frame(loaded, play, &mut bench, |_, f| {
+        let comma = if std::mem::take(&mut first) { "" } else { "," };
+        sink.write(|out| write!(out, "{comma}\n{}", json_row(f, &circuit)))
+    })?;
+    sink.write(|out| out.write_all(b"\n]}\n"))
+}
+
+fn picture(loaded: &Loaded, play: &Play, condition: Condition, format: ProfileFormat, sink: &mut Sink) -> Result<(), VerbError> {
+    let mut bench = bench(&loaded.prop, condition)?;
+    let circuit = bench.circuit().clone();
+    let length_s = match play.length_s() {
+        Some(s) => s,
+        None => recorded_length_s(loaded, play)?,
+    };
+    let mut gatherer = Gatherer::new(&circuit, loaded.prop.frame_channels(), length_s);
+    each_frame(loaded, play, &mut bench, |levels, f| {
+        gatherer.add(levels, f);
+        Ok(())
+    })?;
+    let title = format!("{}: {}", loaded.prop.name, play.preset_name().unwrap_or_else(|| "recorded frames".to_owned()));
+    let subtitle = format!("{}, {length_s:.0} s, cap {}", play.cues_name(), loaded.cap);
+    let svg = gatherer.finish(&loaded.prop, &circuit, title, subtitle).to_svg();
+    if format == ProfileFormat::Svg {
+        return sink.write(|out| out.write_all(svg.as_bytes()));
+    }
+    let png = to_png(&svg, 1.0).map_err(|e| VerbError::Tool(e.to_string()))?;
+    sink.write(|out| out.write_all(&png))
+}
+
+/// Length of recorded frames: counted, since a picture needs its time axis before the first frame.
+fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
+    if play.cues_name() == "-" {
+        let error = InputError::whole("a picture needs the length of the recording first, which a pipe does not tell");
+        return Err(InputErrors::from(error.help("write the frames to a file and give that")).into());
+    }
+    let mut stream = play.open(&loaded.prop, loaded.cap)?;
+    let mut chunk = Chunk::new();
+    let mut frames = 0;
+    loop {
+        let more = stream.fill(&mut chunk, CHUNK_FRAMES)?;
+        if more == 0 {
+            return Ok(frames as f64 * stream.period_s());
+        }
+        frames += more;
+    }
+}
+
+/// Where a profile goes.
+enum Sink {
+    File { output: Box<Output>, name: String },
+    Stdout(BufWriter<io::StdoutLock<'static>>),
+}
+
+impl Sink {
+    fn open(path: Option<&Path>) -> Result<Self, VerbError> {
+        match path {
+            Some(path) => {
+                let name = path.display().to_string();
+                let output = Output::create(path).map_err(|error| VerbError::Write { name: name.clone(), error })?;
+                Ok(Self::File { output: Box::new(output), name })
+            }
+            None => Ok(Self::Stdout(BufWriter::new(io::stdout().lock()))),
+        }
+    }
+
+    fn write(&mut self, write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), VerbError> {
+        match self {
+            Self::File { output, name } => write(output.as_mut()).map_err(|error| VerbError::Write { name: name.clone(), error }),
+            Self::Stdout(out) => write(out).map_err(|error| VerbError::Write { name: "standard output".into(), error }),
+        }
+    }
+
+    fn finish(self) -> Result<(), VerbError> {
+        match self {
+            Self::File { output, name } => output.finish().map_err(|error| VerbError::Write { name, error }),
+            Self::Stdout(mut out) => out.flush().map_err(|error| VerbError::Write { name: "standard output".into(), error }),
+        }
+    }
+}

@@ -1,0 +1,227 @@
+//! What happens over time: the states of the prop as shaded bands and the cues as marks.
+
+use super::axes::{centred, Frame};
+use super::profile_plot::{CueMark, State, StateSpan};
+use super::scale::Scale;
+use super::svg::{Anchor, Label, Stroke, Svg, Weight};
+use super::text::{shorten, width_px};
+use super::theme::{Theme, SIZE_SMALL};
+
+/// Height of the state row, px.
+pub(crate) const STATE_HEIGHT: f64 = 18.0;
+/// Height of the cue row, px.
+pub(crate) const CUE_HEIGHT: f64 = 20.0;
+/// Cues beyond which their lines through the plots would hide the data.
+const MOST_CUE_LINES: usize = 60;
+
+/// The shade of a state behind the plots; none where the prop is lit.
+fn shade(state: State) -> Option<&'static str> {
+    match state {
+        State::Dark => Some(Theme::SHADE_DARK),
+        State::Rising | State::Falling => Some(Theme::SHADE_MOVING),
+        State::Lit => None,
+    }
+}
+
+/// Shades the times at which the prop is dark, rising or falling.
+pub(crate) fn shades(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateSpan]) {
+    svg.group("states", |svg| {
+        for span in states {
+            if let Some(fill) = shade(span.state) {
+                let (left, right) = edges(times, span);
+                svg.rect(left, frame.y, right - left, frame.height, fill);
+            }
+        }
+    });
+}
+
+/// The row that names the states, each where its name fits.
+pub(crate) fn state_row(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateSpan]) {
+    svg.group("state-row", |svg| {
+        row_name(svg, frame, "state");
+        for span in states {
+            let (left, right) = edges(times, span);
+            svg.rect(
+                left,
+                frame.y,
+                right - left,
+                frame.height,
+                row_fill(span.state),
+            );
+            let name = span.state.name();
+            if width_px(name, SIZE_SMALL, Weight::Regular) + 8.0 <= right - left {
+                svg.text(Label {
+                    text: name,
+                    x: (left + right) / 2.0,
+                    y: centred(frame.y + frame.height / 2.0, SIZE_SMALL),
+                    anchor: Anchor::Middle,
+                    size: SIZE_SMALL,
+                    weight: Weight::Regular,
+                    colour: row_ink(span.state),
+                });
+            }
+        }
+        svg.outline(
+            frame.x,
+            frame.y,
+            frame.width,
+            frame.height,
+            Stroke::solid(Theme::AXIS, 0.8),
+        );
+        state_key(svg, frame, states);
+    });
+}
+
+fn row_fill(state: State) -> &'static str {
+    match state {
+        State::Dark => "#3d444d",
+        State::Rising => "#aeb6c0",
+        State::Lit => "#ffffff",
+        State::Falling => "#d3d8de",
+    }
+}
+
+fn row_ink(state: State) -> &'static str {
+    match state {
+        State::Dark => "#ffffff",
+        State::Rising | State::Lit | State::Falling => Theme::INK,
+    }
+}
+
+/// The states that occur, right of the row.
+fn state_key(svg: &mut Svg, frame: Frame, states: &[StateSpan]) {
+    let mut x = frame.right() + 14.0;
+    let y = frame.y + frame.height / 2.0;
+    for state in [State::Dark, State::Rising, State::Lit, State::Falling] {
+        if !states.iter().any(|span| span.state == state) {
+            continue;
+        }
+        svg.rect(x, y - 5.0, 10.0, 10.0, row_fill(state));
+        svg.outline(x, y - 5.0, 10.0, 10.0, Stroke::solid(Theme::AXIS, 0.8));
+        let name = state.name();
+        svg.text(small(name, x + 14.0, centred(y, SIZE_SMALL), Anchor::Start));
+        x += 14.0 + width_px(name, SIZE_SMALL, Weight::Regular) + 9.0;
+    }
+}
+
+/// Thin lines through a plot at the cues, unless there are too many of them.
+pub(crate) fn cue_lines(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
+    if cues.len() > MOST_CUE_LINES {
+        return;
+    }
+    svg.group("cue-lines", |svg| {
+        for cue in cues.iter().filter(|cue| cue.t_s.is_finite()) {
+            let x = times.at_clamped(cue.t_s);
+            let stroke = Stroke {
+                colour: Theme::AXIS,
+                width: 0.9,
+                dash: "1 3",
+            };
+            svg.line(x, frame.y, x, frame.bottom(), stroke);
+        }
+    });
+}
+
+/// The row of cue marks: one shape a kind, its name where there is room, all kinds named at the right.
+pub(crate) fn cue_row(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
+    let kinds = kinds(cues);
+    svg.group("cue-row", |svg| {
+        row_name(svg, frame, "cues");
+        let y = frame.y + frame.height / 2.0;
+        for cue in cues.iter().filter(|cue| cue.t_s.is_finite()) {
+            let kind = kinds.iter().position(|k| *k == cue.label).unwrap_or(0);
+            mark(svg, kind, times.at_clamped(cue.t_s), y);
+        }
+        name_marks(svg, frame, times, cues);
+        cue_key(svg, frame, &kinds);
+    });
+}
+
+/// Writes the names of those cues that have room before the next cue.
+fn name_marks(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
+    let mut at: Vec<(f64, &str)> = cues
+        .iter()
+        .filter(|cue| cue.t_s.is_finite())
+        .map(|cue| (times.at_clamped(cue.t_s), cue.label.as_str()))
+        .collect();
+    at.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let y = centred(frame.y + frame.height / 2.0, SIZE_SMALL);
+    for (i, &(x, label)) in at.iter().enumerate() {
+        let room_to = at.get(i + 1).map_or(frame.right(), |next| next.0 - 6.0);
+        if x + 8.0 + width_px(label, SIZE_SMALL, Weight::Regular) <= room_to {
+            svg.text(small(label, x + 8.0, y, Anchor::Start));
+        }
+    }
+}
+
+fn cue_key(svg: &mut Svg, frame: Frame, kinds: &[&str]) {
+    let end = frame.right() + super::gutter::WIDTH - 4.0;
+    let y = frame.y + frame.height / 2.0;
+    let mut x = frame.right() + 19.0;
+    for (kind, name) in kinds.iter().enumerate() {
+        let name = shorten(name, SIZE_SMALL, Weight::Regular, end - x - 9.0);
+        if name.is_empty() {
+            break;
+        }
+        mark(svg, kind, x, y);
+        svg.text(small(&name, x + 8.0, centred(y, SIZE_SMALL), Anchor::Start));
+        x += 8.0 + width_px(&name, SIZE_SMALL, Weight::Regular) + 15.0;
+    }
+}
+
+/// The different labels in the order in which they first occur.
+fn kinds(cues: &[CueMark]) -> Vec<&str> {
+    let mut kinds: Vec<&str> = Vec::new();
+    for cue in cues {
+        if !kinds.contains(&cue.label.as_str()) {
+            kinds.push(&cue.label);
+        }
+    }
+    kinds
+}
+
+/// The shape of a kind of cue; shapes repeat after the sixth.
+fn mark(svg: &mut Svg, kind: usize, x: f64, y: f64) {
+    let ink = Theme::INK;
+    match kind % 6 {
+        0 => svg.polygon(
+            &[(x - 4.5, y - 4.0), (x + 4.5, y - 4.0), (x, y + 4.5)],
+            ink,
+            1.0,
+        ),
+        1 => svg.circle(x, y, 4.0, ink),
+        2 => svg.polygon(
+            &[(x, y - 5.0), (x + 5.0, y), (x, y + 5.0), (x - 5.0, y)],
+            ink,
+            1.0,
+        ),
+        3 => svg.rect(x - 3.5, y - 3.5, 7.0, 7.0, ink),
+        4 => svg.ring(x, y, 3.6, Theme::PAPER, Stroke::solid(ink, 1.6)),
+        _ => svg.polygon(
+            &[(x - 4.5, y + 4.0), (x + 4.5, y + 4.0), (x, y - 4.5)],
+            ink,
+            1.0,
+        ),
+    }
+}
+
+fn edges(times: Scale, span: &StateSpan) -> (f64, f64) {
+    (times.at_clamped(span.from_s), times.at_clamped(span.to_s))
+}
+
+fn row_name(svg: &mut Svg, frame: Frame, name: &str) {
+    let y = centred(frame.y + frame.height / 2.0, SIZE_SMALL);
+    svg.text(small(name, frame.x - 10.0, y, Anchor::End));
+}
+
+fn small(text: &str, x: f64, y: f64, anchor: Anchor) -> Label<'_> {
+    Label {
+        text,
+        x,
+        y,
+        anchor,
+        size: SIZE_SMALL,
+        weight: Weight::Regular,
+        colour: Theme::MUTED,
+    }
+}

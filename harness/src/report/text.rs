@@ -1,0 +1,193 @@
+//! Verdicts for people: one line a check, the worst first.
+
+use super::cautions::CAUTIONS;
+use crate::study::cap::CapResult;
+use crate::study::rules::{Finding, Severity};
+use crate::study::verdict::{CheckResult, Verdict};
+use anstyle::{AnsiColor, Style};
+use std::fmt::Write as _;
+
+const BOLD: Style = Style::new().bold();
+const DIM: Style = Style::new().dimmed();
+
+fn style(verdict: Verdict) -> Style {
+    match verdict {
+        Verdict::Fails => AnsiColor::Red.on_default().bold(),
+        Verdict::Tight => AnsiColor::Yellow.on_default().bold(),
+        Verdict::NotChecked => DIM,
+        Verdict::Holds => AnsiColor::Green.on_default(),
+    }
+}
+
+/// What `check` prints about.
+#[derive(Debug, Clone)]
+pub struct CheckReport {
+    /// The prop's name.
+    pub prop: String,
+    /// What was played, in words.
+    pub played: String,
+    /// Brightness cap it was played at.
+    pub cap: u8,
+    /// Wiring findings.
+    pub findings: Vec<Finding>,
+    /// Every result, worst first.
+    pub checks: Vec<CheckResult>,
+}
+
+/// The report as text. With `every`, one line for each part and preset; else the worst line of each check.
+pub fn check_text(report: &CheckReport, every: bool) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{BOLD}{}{BOLD:#} · {} · cap {}", report.prop, report.played, report.cap);
+    findings_text(&mut out, &report.findings);
+    let shown = if every { report.checks.iter().collect() } else { one_line_each(&report.checks) };
+    let width = shown.iter().map(|r| subject(r).chars().count()).max().unwrap_or(0).min(30);
+    let _ = writeln!(out);
+    for result in &shown {
+        line(&mut out, result, width);
+    }
+    summary(&mut out, &report.checks, &report.findings, shown.len());
+    cautions(&mut out);
+    out
+}
+
+fn findings_text(out: &mut String, findings: &[Finding]) {
+    if findings.is_empty() {
+        let _ = writeln!(out, "Wiring: no fault found in the drawing");
+    }
+    for f in findings {
+        let (word, style) = match f.severity {
+            Severity::Fault => ("FAULT", style(Verdict::Fails)),
+            Severity::Advice => ("advice", style(Verdict::Tight)),
+        };
+        let place = f.place.as_deref().map(|p| format!(" ({p})")).unwrap_or_default();
+        let _ = writeln!(out, "{style}{word:<11}{style:#} {} · {}{place}\n            why: {}\n            mend: {}", f.id, f.message, f.why, f.mend);
+    }
+}
+
+/// The worst result of each check, in the given order.
+fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
+    let mut seen = Vec::new();
+    let mut out = Vec::new();
+    for result in results {
+        if !seen.contains(&result.id) {
+            seen.push(result.id);
+            out.push(result);
+        }
+    }
+    out
+}
+
+fn subject(r: &CheckResult) -> String {
+    r.part.clone().unwrap_or_else(|| "the prop".to_owned())
+}
+
+fn line(out: &mut String, r: &CheckResult, width: usize) {
+    let style = style(r.verdict);
+    let _ = write!(out, "{style}{:<11}{style:#} {BOLD}{:<16}{BOLD:#} {:<width$}  ", r.verdict.word(), r.id, subject(r));
+    match (r.limit, r.worst, r.margin) {
+        (Some(limit), Some(worst), Some(margin)) => {
+            let share = r.margin_share.map(|s| format!(" ({:+.0} %)", s * 100.0)).unwrap_or_default();
+            let _ = write!(out, "{} of {} {} · margin {}{share}", number(worst), number(limit), r.unit, signed(margin));
+            if let Some(nominal) = r.nominal {
+                let _ = write!(out, " · nominal {}", number(nominal));
+            }
+            if let Some(preset) = &r.preset {
+                let _ = write!(out, " · {preset}");
+            }
+            if let Some(time) = r.time_s {
+                let _ = write!(out, " at {time:.2} s");
+            }
+        }
+        _ => {
+            let _ = write!(out, "{}", r.why);
+        }
+    }
+    let _ = writeln!(out);
+    if matches!(r.verdict, Verdict::Fails | Verdict::Tight) {
+        details(out, r);
+    }
+}
+
+fn details(out: &mut String, r: &CheckResult) {
+    let _ = writeln!(out, "            {}", r.why);
+    let mut when = Vec::new();
+    when.extend(r.condition.clone());
+    when.extend(r.cue.as_ref().map(|c| format!("after {c}")));
+    when.extend(r.layers.as_ref().map(|l| format!("layers {l}")));
+    if !when.is_empty() {
+        let _ = writeln!(out, "            {DIM}when: {}{DIM:#}", when.join(" · "));
+    }
+    if let Some(source) = &r.source {
+        let _ = writeln!(out, "            {DIM}limit from: {source}{DIM:#}");
+    }
+}
+
+fn summary(out: &mut String, checks: &[CheckResult], findings: &[Finding], shown: usize) {
+    let count = |v: Verdict| checks.iter().filter(|r| r.verdict == v).count();
+    let faults = findings.iter().filter(|f| f.severity == Severity::Fault).count();
+    let _ = writeln!(
+        out,
+        "\n{} results: {} fail, {} tight, {} hold, {} not checked; {faults} wiring faults{}",
+        checks.len(),
+        count(Verdict::Fails),
+        count(Verdict::Tight),
+        count(Verdict::Holds),
+        count(Verdict::NotChecked),
+        if shown < checks.len() { ". Shown: the worst of each check; --all shows every part and preset" } else { "" }
+    );
+}
+
+fn cautions(out: &mut String) {
+    let _ = writeln!(out, "\n{BOLD}Cautions{BOLD:#}");
+    for caution in CAUTIONS {
+        let _ = writeln!(out, "- {caution}");
+    }
+}
+
+/// What `cap` prints.
+pub fn cap_text(prop: &str, caps: &[CapResult]) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{BOLD}{prop}{BOLD:#} · highest safe cap over the nominal and the cautious conditions\n");
+    for c in caps {
+        let name = c.preset.as_deref().unwrap_or("recorded frames");
+        let cap = c.cap.map_or_else(|| "none".to_owned(), |c| c.to_string());
+        let binding = c.binding.as_deref().unwrap_or("nothing");
+        let part = c.binding_part.as_deref().map(|p| format!(" ({p})")).unwrap_or_default();
+        let verb = if c.one_above.is_some() { "bound by" } else { "not bound; nearest is" };
+        let _ = writeln!(out, "{BOLD}{name:<20}{BOLD:#} cap {BOLD}{cap:>4}{BOLD:#}  {verb} {binding}{part}");
+        if let Some(r) = &c.at_cap {
+            let _ = writeln!(out, "{:20} at the cap: {} of {} {}", "", r.worst.map_or("?".into(), number), r.limit.map_or("?".into(), number), r.unit);
+        }
+        if let Some(r) = &c.one_above {
+            let _ = writeln!(out, "{:20} one step more: {} of {} {} · {}", "", r.worst.map_or("?".into(), number), r.limit.map_or("?".into(), number), r.unit, r.why);
+        }
+        for r in &c.not_mended {
+            let _ = writeln!(out, "{:20} no cap mends {} ({}): {}", "", r.id, subject(r), r.why);
+        }
+    }
+    cautions(&mut out);
+    out
+}
+
+/// Four significant digits, without exponent for the sizes that occur.
+fn number(v: f64) -> String {
+    if !v.is_finite() {
+        return "no value".to_owned();
+    }
+    let digits = if v == 0.0 { 0 } else { (3 - v.abs().log10().floor() as i32).clamp(0, 6) };
+    let text = format!("{v:.*}", digits as usize);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+fn signed(v: f64) -> String {
+    let text = number(v.abs());
+    if v < 0.0 {
+        format!("−{text}")
+    } else {
+        format!("+{text}")
+    }
+}

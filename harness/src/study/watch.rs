@@ -1,0 +1,136 @@
+//! Playing frames under several conditions at once and letting the checks watch.
+
+use super::checks::{all, Check};
+use super::verdict::{CheckResult, Verdict};
+use crate::build::diag::InputErrors;
+use crate::build::prop::Prop;
+use crate::electrical::NetworkError;
+use crate::profile::bench::Bench;
+use crate::profile::condition::Condition;
+use crate::profile::sound;
+use crate::profile::source::{Chunk, FrameStream};
+use lampwright_model::Preset;
+use rayon::prelude::*;
+
+/// How many frames are rendered before every condition plays them: enough to keep the cores busy, few
+/// enough to stay in the cache.
+const CHUNK_FRAMES: usize = 512;
+
+/// Why a study cannot be made.
+#[derive(Debug, thiserror::Error)]
+pub enum StudyError {
+    /// The frames are wrong.
+    #[error(transparent)]
+    Input(#[from] InputErrors),
+    /// The netlist cannot be solved; the wiring findings say why in the builder's words.
+    #[error("the netlist cannot be solved: {0}")]
+    Network(#[from] NetworkError),
+}
+
+struct Watcher<'a> {
+    bench: Bench<'a>,
+    checks: Vec<Box<dyn Check>>,
+}
+
+impl<'a> Watcher<'a> {
+    fn new(prop: &'a Prop, preset: Option<&Preset>, condition: Condition) -> Result<Self, NetworkError> {
+        let bench = Bench::new(prop, condition)?;
+        let checks = all(bench.subject(), preset);
+        Ok(Self { bench, checks })
+    }
+
+    fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
+        for (levels, meta) in chunk.frames() {
+            let sound = sound::level(&prop.sound, meta);
+            let figures = self.bench.step(levels, *meta, period_s, sound);
+            for check in &mut self.checks {
+                check.observe(figures);
+            }
+        }
+    }
+
+    fn results(&self) -> Vec<CheckResult> {
+        let condition = self.bench.circuit().condition.to_string();
+        let results = self.checks.iter().flat_map(|c| c.results());
+        results
+            .map(|mut r| {
+                if r.worst.is_some() {
+                    r.condition = Some(condition.clone());
+                }
+                r
+            })
+            .collect()
+    }
+}
+
+/// Plays a stream to its end under the nominal and the cautious conditions and gives one result a check
+/// and part: the worst over the cautious conditions, with the nominal figure beside it.
+///
+/// `progress` is told the seconds played so far.
+///
+/// # Errors
+/// Faulty frames, or a netlist that cannot be solved.
+pub fn watch(
+    prop: &Prop,
+    preset: Option<&Preset>,
+    stream: &mut dyn FrameStream,
+    progress: &dyn Fn(f64),
+) -> Result<Vec<CheckResult>, StudyError> {
+    let mut conditions = Condition::cautious_set(&prop.conditions);
+    conditions.push(Condition::nominal());
+    let mut watchers = conditions.into_iter().map(|c| Watcher::new(prop, preset, c)).collect::<Result<Vec<_>, _>>()?;
+    let period_s = stream.period_s();
+    let mut chunk = Chunk::default();
+    let mut played = 0;
+    loop {
+        let frames = stream.fill(&mut chunk, CHUNK_FRAMES)?;
+        if frames == 0 {
+            break;
+        }
+        watchers.par_iter_mut().for_each(|w| w.play(prop, &chunk, period_s));
+        played += frames;
+        progress(played as f64 * period_s);
+    }
+    let nominal = watchers.pop().map(|w| w.results()).unwrap_or_default();
+    let cautious = watchers.iter().map(Watcher::results);
+    Ok(merge(cautious, &nominal))
+}
+
+/// The worst of every condition for each check and part.
+fn merge(conditions: impl Iterator<Item = Vec<CheckResult>>, nominal: &[CheckResult]) -> Vec<CheckResult> {
+    let mut merged: Vec<CheckResult> = Vec::new();
+    for result in conditions.flatten() {
+        match merged.iter_mut().find(|m| same(m, &result)) {
+            Some(m) if worse(&result, m) => *m = result,
+            Some(_) => {}
+            None => merged.push(result),
+        }
+    }
+    for m in &mut merged {
+        m.nominal = nominal.iter().find(|n| same(n, m)).and_then(|n| n.worst);
+    }
+    merged
+}
+
+/// Whether two results are about the same check and part. The pixel within a strip may differ.
+fn same(a: &CheckResult, b: &CheckResult) -> bool {
+    let base = |r: &CheckResult| r.part.as_deref().map(|p| p.split('[').next().unwrap_or(p).to_owned());
+    a.id == b.id && a.unit == b.unit && (base(a) == base(b) || a.id == "supply-collapse" || a.id == "polarity")
+}
+
+fn worse(a: &CheckResult, b: &CheckResult) -> bool {
+    match (a.margin, b.margin) {
+        (Some(x), Some(y)) => y.is_finite() && (x.is_nan() || x < y),
+        // A condition that could not be checked outweighs one that holds, not one that fails.
+        (None, Some(_)) => b.verdict != Verdict::Fails && a.verdict == Verdict::NotChecked && a.worst.is_none(),
+        _ => false,
+    }
+}
+
+/// Sorts results: failures first, then by rising share of margin.
+pub fn worst_first(results: &mut [CheckResult]) {
+    results.sort_by(|a, b| {
+        let share = |r: &CheckResult| r.margin_share.unwrap_or(f64::INFINITY);
+        a.verdict.cmp(&b.verdict).then(share(a).total_cmp(&share(b)))
+    });
+}

@@ -1,0 +1,766 @@
+//! Laws that hold for every network, tried on random ones.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod circuits;
+
+use circuits::rgb_pixel;
+use lampwright::electrical::{
+    check_balance, Drive, Feed, LoadLaw, LoadState, Network, NetworkError, PixelLaw, PixelType,
+    Rail, SolveError, Solver, SourceDrive, StripDrive, StripId, StripSpec,
+};
+use proptest::prelude::*;
+
+/// A strip of a random network.
+#[derive(Debug, Clone)]
+struct Strip {
+    pixels: usize,
+    rails_ohm: (f64, f64),
+    /// Rail, place as a share of the length, node, resistance.
+    feeds: Vec<(bool, f64, usize, f64)>,
+    levels: Vec<u8>,
+}
+
+/// A random network: a tree of wires on each side of the cell, wires across the trees, loads and
+/// strips between the sides.
+#[derive(Debug, Clone)]
+struct Circuit {
+    emf_v: f64,
+    cell_ohm: f64,
+    /// Node k+1 of a side hangs on an earlier node by this resistance.
+    pos: Vec<(usize, f64)>,
+    neg: Vec<(usize, f64)>,
+    /// More wires within a side: side, node, node, resistance.
+    meshes: Vec<(bool, usize, usize, f64)>,
+    /// Resistive loads: nodes, resistance.
+    resistors: Vec<(usize, usize, f64)>,
+    /// Constant current: nodes, ampere. Constant power: nodes, watt.
+    sinks: Vec<(usize, usize, f64)>,
+    powers: Vec<(usize, usize, f64)>,
+    strips: Vec<Strip>,
+}
+
+/// Resistances over nine decades, and now and then none.
+fn ohm() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        8 => (-3.0..-0.5).prop_map(|e: f64| 10f64.powf(e)),
+        2 => (-6.0..3.0).prop_map(|e: f64| 10f64.powf(e)),
+        1 => Just(0.0),
+    ]
+}
+
+/// Resistances of ordinary wires and contacts.
+fn wire_ohm() -> impl Strategy<Value = f64> {
+    (-3.0..-0.7).prop_map(|e: f64| 10f64.powf(e))
+}
+
+fn strip(crossed: bool) -> impl Strategy<Value = Strip> {
+    let feed = move |positive| {
+        (
+            0.0..1.0,
+            0usize..8,
+            prop_oneof![3 => wire_ohm(), 1 => Just(0.0)],
+        )
+            .prop_map(move |(at, node, ohm)| (positive, at, node, ohm))
+    };
+    let feeds = prop_oneof![
+        (feed(true), feed(false)).prop_map(|(p, n)| vec![p, (false, p.1, n.2, n.3)]),
+        (
+            proptest::collection::vec(feed(true), 1..4),
+            proptest::collection::vec(feed(false), 1..4)
+        )
+            .prop_map(move |(p, n)| if crossed {
+                [p, n].concat()
+            } else {
+                let both = |f: &(bool, f64, usize, f64)| [*f, (false, f.1, f.2, f.3)];
+                p.iter().flat_map(both).collect()
+            }),
+    ];
+    (1usize..60, 1e-4..0.05, 1e-4..0.05, feeds).prop_flat_map(|(pixels, rp, rn, feeds)| {
+        let level = prop_oneof![1 => Just(0u8), 2 => any::<u8>(), 1 => Just(255u8)];
+        proptest::collection::vec(level, pixels * 3).prop_map(move |levels| Strip {
+            pixels,
+            rails_ohm: (rp, rn),
+            feeds: feeds.clone(),
+            levels,
+        })
+    })
+}
+
+fn circuit() -> impl Strategy<Value = Circuit> {
+    let side = || proptest::collection::vec((0usize..8, ohm()), 1..6);
+    let meshes = proptest::collection::vec((any::<bool>(), 0usize..8, 0usize..8, ohm()), 0..4);
+    let pair = || (0usize..8, 0usize..8);
+    let resistors = proptest::collection::vec((pair(), 1.0..1e6), 0..3);
+    let sinks = proptest::collection::vec((pair(), 0.0..0.3), 0..3);
+    let powers = proptest::collection::vec((pair(), 0.0..0.5), 0..2);
+    let strips = proptest::collection::vec(strip(true), 0..4);
+    let join = |v: Vec<((usize, usize), f64)>| v.into_iter().map(|((a, b), x)| (a, b, x)).collect();
+    (
+        (2.5..4.3, 0.005..0.3),
+        side(),
+        side(),
+        meshes,
+        resistors,
+        sinks,
+        powers,
+        strips,
+    )
+        .prop_map(
+            move |((emf_v, cell_ohm), pos, neg, meshes, resistors, sinks, powers, strips)| {
+                Circuit {
+                    emf_v,
+                    cell_ohm,
+                    pos,
+                    neg,
+                    meshes,
+                    resistors: join(resistors),
+                    sinks: join(sinks),
+                    powers: join(powers),
+                    strips,
+                }
+            },
+        )
+}
+
+impl Circuit {
+    fn build(&self) -> Result<Network, NetworkError> {
+        self.build_with(&rgb_pixel())
+    }
+
+    fn build_with<L: PixelLaw + Clone>(&self, law: &L) -> Result<Network<L>, NetworkError> {
+        let mut b = Network::builder();
+        let mut pos = vec![b.node("p0")];
+        let mut neg = vec![b.node("n0")];
+        b.source("cell", pos[0], neg[0], self.emf_v, self.cell_ohm);
+        for (side, name, list) in [(&mut pos, 'p', &self.pos), (&mut neg, 'n', &self.neg)] {
+            for (k, (from, ohm)) in list.iter().enumerate() {
+                let node = b.node(&format!("{name}{}", k + 1));
+                let from = side[from % side.len()];
+                b.resistor(&format!("{name}w{k}"), from, node, *ohm);
+                side.push(node);
+            }
+        }
+        for (k, (positive, a, c, ohm)) in self.meshes.iter().enumerate() {
+            let side = if *positive { &pos } else { &neg };
+            b.resistor(
+                &format!("m{k}"),
+                side[a % side.len()],
+                side[c % side.len()],
+                *ohm,
+            );
+        }
+        let (p, n) = (|k: usize| pos[k % pos.len()], |k: usize| neg[k % neg.len()]);
+        for (k, (a, c, ohm)) in self.resistors.iter().enumerate() {
+            b.resistor(&format!("r{k}"), p(*a), n(*c), *ohm);
+        }
+        for (k, (a, c, amount)) in self.sinks.iter().enumerate() {
+            b.load(&format!("i{k}"), p(*a), n(*c), LoadLaw::SINK, *amount);
+        }
+        for (k, (a, c, amount)) in self.powers.iter().enumerate() {
+            let law = LoadLaw::ConstantPower { min_v: 2.0 };
+            b.load(&format!("w{k}"), p(*a), n(*c), law, *amount);
+        }
+        for (k, strip) in self.strips.iter().enumerate() {
+            let feeds = strip.feeds.iter().map(|(positive, at, node, ohm)| Feed {
+                rail: if *positive {
+                    Rail::Positive
+                } else {
+                    Rail::Negative
+                },
+                pixel: ((strip.pixels - 1) as f64 * at).round() as usize,
+                node: if *positive { p(*node) } else { n(*node) },
+                ohm: *ohm,
+            });
+            b.strip(StripSpec {
+                name: format!("s{k}"),
+                law: law.clone(),
+                pixels: strip.pixels,
+                rail_pos_ohm: strip.rails_ohm.0,
+                rail_neg_ohm: strip.rails_ohm.1,
+                feeds: feeds.collect(),
+            });
+        }
+        b.build()
+    }
+
+    fn levels(&self) -> Vec<Vec<u8>> {
+        self.strips.iter().map(|s| s.levels.clone()).collect()
+    }
+}
+
+fn drives(levels: &[Vec<u8>]) -> Vec<StripDrive<'_>> {
+    levels.iter().map(|l| StripDrive::Levels(l)).collect()
+}
+
+/// Supplies of all pixels and loads.
+fn supplies(network: &Network, levels: &[Vec<u8>], loads: &[f64]) -> Result<Vec<f64>, SolveError> {
+    let mut solver = Solver::new(network).unwrap();
+    let strips = drives(levels);
+    let solution = solver.solve(&Drive {
+        strips: &strips,
+        loads,
+        sources: &[],
+    })?;
+    let mut all: Vec<f64> = network
+        .strip_ids()
+        .flat_map(|s| solution.strip(s).supply_v.clone())
+        .collect();
+    all.extend(network.load_ids().map(|l| solution.load_v(l)));
+    Ok(all)
+}
+
+/// How often each outcome came up: a test that only ever saw one of them would prove little.
+fn tally(counts: &std::cell::RefCell<[usize; 2]>, kind: usize) {
+    counts.borrow_mut()[kind] += 1;
+}
+
+/// Kirchhoff's current law to 1 nA at every node and pad, Ohm's law, the laws of pixels and loads,
+/// and the power balance to 1e-9, on any network.
+#[test]
+fn every_solution_obeys_the_laws() {
+    let counts = std::cell::RefCell::new([0; 2]);
+    let config = ProptestConfig {
+        cases: 600,
+        ..ProptestConfig::default()
+    };
+    proptest!(config, |(c in circuit(), warm in any::<u8>())| {
+        let network = c.build().unwrap();
+        let mut solver = Solver::new(&network).unwrap();
+        // A frame before it, so that the start is warm.
+        let before: Vec<Vec<u8>> = c.strips.iter().map(|s| vec![warm; s.levels.len()]).collect();
+        let _ = solver.solve(&Drive { strips: &drives(&before), loads: &[], sources: &[] });
+        let levels = c.levels();
+        let strips = drives(&levels);
+        let drive = Drive { strips: &strips, loads: &[], sources: &[] };
+        match solver.solve(&drive) {
+            Ok(solution) => {
+                let report = check_balance(&network, &drive, solution);
+                prop_assert!(report.kcl_a < 1e-9, "{report:?}");
+                prop_assert!(report.ohm_v < 1e-9, "{report:?}");
+                prop_assert!(report.law_a < 1e-9, "{report:?}");
+                prop_assert!(report.power_share() < 1e-9, "{report:?} {}", report.power_share());
+                tally(&counts, 0);
+            }
+            Err(SolveError::Collapse(collapse)) => {
+                prop_assert!((0.0..1.0).contains(&collapse.largest_share));
+                prop_assert!(collapse.load >= c.sinks.len());
+                tally(&counts, 1);
+            }
+            Err(other) => prop_assert!(false, "{other}"),
+        }
+    });
+    let [solved, collapsed] = counts.into_inner();
+    assert!(
+        solved > 300 && collapsed > 3,
+        "{solved} solved, {collapsed} collapsed"
+    );
+}
+
+/// The result does not depend on the frame before.
+#[test]
+fn a_warm_start_gives_what_a_cold_one_gives() {
+    proptest!(|(c in circuit(), warm in any::<u8>())| {
+        let network = c.build().unwrap();
+        let levels = c.levels();
+        let strips = drives(&levels);
+        let drive = Drive { strips: &strips, loads: &[], sources: &[] };
+        let mut cold = Solver::new(&network).unwrap();
+        let mut used = Solver::new(&network).unwrap();
+        let before: Vec<Vec<u8>> = c.strips.iter().map(|s| vec![warm; s.levels.len()]).collect();
+        let _ = used.solve(&Drive { strips: &drives(&before), loads: &[], sources: &[] });
+        match (cold.solve(&drive), used.solve(&drive)) {
+            (Ok(a), Ok(b)) => for s in network.strip_ids() {
+                for (x, y) in a.strip(s).supply_v.iter().zip(&b.strip(s).supply_v) {
+                    prop_assert!((x - y).abs() < 1e-9, "{x} {y}");
+                }
+            },
+            (Err(SolveError::Collapse(a)), Err(SolveError::Collapse(b))) => {
+                prop_assert!((a.largest_share - b.largest_share).abs() < 1e-5, "{a:?} {b:?}");
+            }
+            (a, b) => prop_assert!(false, "{:?} {:?}", a.err(), b.err()),
+        }
+    });
+}
+
+/// With sinks of constant current the network is linear: the drops of two sets of currents add.
+#[test]
+fn superposition_where_the_network_is_linear() {
+    let compared = std::cell::Cell::new(0);
+    proptest!(ProptestConfig { cases: 200, ..ProptestConfig::default() }, |(
+        mut c in circuit(),
+        shares in proptest::collection::vec(0.0..1.0, 12),
+    )| {
+        c.powers.clear();
+        c.sinks.resize(3, (1, 2, 0.0));
+        // High enough for every pixel to draw its full current.
+        c.emf_v = 60.0;
+        let network = c.build().unwrap();
+        let none: Vec<Vec<u8>> = c.strips.iter().map(|s| vec![0; s.levels.len()]).collect();
+        let a: Vec<f64> = shares[..3].iter().map(|s| s * 0.1).collect();
+        let b: Vec<f64> = shares[3..6].iter().map(|s| s * 0.1).collect();
+        let sum: Vec<f64> = a.iter().zip(&b).map(|(a, b)| a + b).collect();
+        let run = |levels: &[Vec<u8>], loads: &[f64]| supplies(&network, levels, loads).unwrap();
+        let idle = run(&none, &[0.0; 3]);
+        let (with_a, with_b, both) = (run(&none, &a), run(&c.levels(), &b), run(&c.levels(), &sum));
+        if both.iter().any(|v| *v < 3.3) {
+            return Ok(());
+        }
+        compared.set(compared.get() + 1);
+        for k in 0..idle.len() {
+            let drops = (idle[k] - with_a[k]) + (idle[k] - with_b[k]);
+            prop_assert!((idle[k] - both[k] - drops).abs() < 1e-9, "{k}");
+        }
+    });
+    let compared = compared.get();
+    assert!(compared > 100, "only {compared} networks were linear");
+}
+
+/// A radial network: both sides are the same tree, with a pair of wires for each branch, and all that
+/// draws current sits across a pair. Out and return current of a pair are then equal.
+fn radial() -> impl Strategy<Value = Circuit> {
+    (circuit(), proptest::collection::vec(ohm(), 8)).prop_map(|(mut c, back)| {
+        c.neg = c
+            .pos
+            .iter()
+            .zip(back)
+            .map(|(out, ohm)| (out.0, ohm))
+            .collect();
+        c.meshes.clear();
+        c.resistors.clear();
+        c.powers.clear();
+        for sink in &mut c.sinks {
+            sink.1 = sink.0;
+        }
+        for strip in &mut c.strips {
+            let (at, node) = (strip.feeds[0].1, strip.feeds[0].2);
+            strip.feeds = vec![(true, at, node, 0.01), (false, at, node, 0.01)];
+        }
+        c
+    })
+}
+
+/// More drive never raises the supply of any pixel or load.
+///
+/// This is a law only where currents share their way out and back, as in a radial network, or where
+/// everything draws its full current (then every port has a non-negative transfer resistance to
+/// every other). See `crossed_feeds_can_raise_a_supply` for a case in which it fails.
+#[test]
+fn more_drive_never_raises_a_supply() {
+    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+        c in radial(), strip in any::<prop::sample::Index>(), pixel in any::<prop::sample::Index>(), more in 1u8..,
+    )| {
+        prop_assume!(!c.strips.is_empty());
+        let network = c.build().unwrap();
+        let before = supplies(&network, &c.levels(), &[]).unwrap();
+        let mut levels = c.levels();
+        let strip = strip.index(levels.len());
+        let at = pixel.index(levels[strip].len());
+        levels[strip][at] = levels[strip][at].saturating_add(more);
+        let after = supplies(&network, &levels, &[]).unwrap();
+        for (a, b) in before.iter().zip(&after) {
+            prop_assert!(*b <= a + 1e-10, "{a} -> {b}");
+        }
+    });
+}
+
+/// More copper (a smaller resistance anywhere) never lowers a supply of a radial network in which
+/// everything draws its full current. (Below that, what gains supply draws more, and takes it from
+/// what hangs on the same wires.)
+#[test]
+fn more_copper_never_lowers_a_supply_of_a_radial_network() {
+    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+        mut c in radial(), which in any::<prop::sample::Index>(), share in 0.0..1.0,
+    )| {
+        c.emf_v = 2000.0;
+        let before = supplies(&c.build().unwrap(), &c.levels(), &[]).unwrap();
+        let mut better = c.clone();
+        let wires = c.pos.len() + c.neg.len();
+        let k = which.index(wires + c.strips.len());
+        if k < c.pos.len() {
+            better.pos[k].1 *= share;
+        } else if k < wires {
+            better.neg[k - c.pos.len()].1 *= share;
+        } else {
+            better.strips[k - wires].rails_ohm.0 *= share;
+        }
+        let after = supplies(&better.build().unwrap(), &c.levels(), &[]).unwrap();
+        for (a, b) in before.iter().zip(&after) {
+            prop_assert!(*b >= a - 1e-10, "{a} -> {b}");
+        }
+    });
+}
+
+/// In a meshed network one supply may fall when a wire is added (it now shares with another), but
+/// for constant currents the power that arrives at the loads, Σ I·V, never falls (Rayleigh's
+/// monotonicity law).
+#[test]
+fn more_copper_never_lowers_the_power_that_arrives() {
+    let compared = std::cell::Cell::new(0);
+    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+        mut c in circuit(), side in any::<bool>(), a in 0usize..8, b in 0usize..8, ohm in ohm(),
+    )| {
+        c.powers.clear();
+        c.resistors.clear();
+        c.emf_v = 60.0;
+        let mut better = c.clone();
+        better.meshes.push((side, a, b, ohm));
+        let mut power = [0.0; 2];
+        for (c, power) in [&c, &better].into_iter().zip(&mut power) {
+            let network = c.build().unwrap();
+            let mut solver = Solver::new(&network).unwrap();
+            let levels = c.levels();
+            let strips = drives(&levels);
+            let s = solver.solve(&Drive { strips: &strips, loads: &[], sources: &[] }).unwrap();
+            for id in network.strip_ids() {
+                if s.strip(id).min_supply_v < 3.3 {
+                    return Ok(());
+                }
+                let strip = s.strip(id);
+                *power += strip.supply_v.iter().zip(&strip.current_a).map(|(v, i)| v * i).sum::<f64>();
+            }
+            *power += network.load_ids().map(|l| s.load_v(l) * s.load_a(l)).sum::<f64>();
+        }
+        compared.set(compared.get() + 1);
+        prop_assert!(power[1] >= power[0] - 1e-9, "{power:?}");
+    });
+    let compared = compared.get();
+    assert!(
+        compared > 100,
+        "only {compared} networks drew constant currents"
+    );
+}
+
+/// Positive rail fed at the left, negative at the right, the middle pixel held stiffly by its ramp:
+/// drive at the left end shifts the middle's currents so that the right end gains. The solver must
+/// show it (a law that is not one must not be assumed anywhere).
+#[test]
+fn crossed_feeds_can_raise_a_supply() {
+    let mut b = Network::builder();
+    let (plus, minus) = (b.node("plus"), b.node("minus"));
+    b.source("cell", plus, minus, 3.0, 0.0);
+    let feed = |rail, pixel, node| Feed {
+        rail,
+        pixel,
+        node,
+        ohm: 0.0,
+    };
+    b.strip(StripSpec {
+        name: "crossed".to_owned(),
+        law: rgb_pixel(),
+        pixels: 101,
+        rail_pos_ohm: 0.05,
+        rail_neg_ohm: 0.05,
+        feeds: vec![
+            feed(Rail::Positive, 0, plus),
+            feed(Rail::Negative, 100, minus),
+        ],
+    });
+    let network = b.build().unwrap();
+    let mut levels = vec![vec![0u8; 303]];
+    levels[0][45 * 3..56 * 3].fill(255);
+    let before = supplies(&network, &levels, &[]).unwrap();
+    levels[0][3..15].fill(255);
+    let after = supplies(&network, &levels, &[]).unwrap();
+    assert!(after[1] < before[1], "the driven end falls");
+    assert!(
+        after[99] > before[99] + 1e-6,
+        "the far end rises: {} -> {}",
+        before[99],
+        after[99]
+    );
+}
+
+/// Without constant power there is always a solution, however short the supply.
+#[test]
+fn a_network_of_sinks_always_solves() {
+    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+        mut c in circuit(), emf in -1.0..5.0, cell_ohm in 0.0..50.0,
+    )| {
+        c.powers.clear();
+        let network = c.build().unwrap();
+        let mut solver = Solver::new(&network).unwrap();
+        let levels = c.levels();
+        let strips = drives(&levels);
+        let sources = [SourceDrive { emf_v: emf, ohm: cell_ohm }];
+        let drive = Drive { strips: &strips, loads: &[], sources: &sources };
+        let solution = solver.solve(&drive);
+        prop_assert!(solution.is_ok(), "{:?}", solution.err());
+        let report = check_balance(&network, &drive, solver.solution());
+        prop_assert!(report.kcl_a < 1e-9 && report.ohm_v < 1e-9 && report.law_a < 1e-9, "{report:?}");
+    });
+}
+
+/// A cell resistance changed in the drive equals the same resistance built in.
+#[test]
+fn a_changed_cell_equals_a_rebuilt_one() {
+    proptest!(|(c in circuit(), emf_v in 2.5..4.3, ohm in 0.001..0.5)| {
+        let network = c.build().unwrap();
+        let rebuilt = Circuit { emf_v, cell_ohm: ohm, ..c.clone() }.build().unwrap();
+        let levels = c.levels();
+        let strips = drives(&levels);
+        let sources = [SourceDrive { emf_v, ohm }];
+        let mut a = Solver::new(&network).unwrap();
+        let mut b = Solver::new(&rebuilt).unwrap();
+        let a = a.solve(&Drive { strips: &strips, loads: &[], sources: &sources });
+        let b = b.solve(&Drive { strips: &strips, loads: &[], sources: &[] });
+        prop_assert_eq!(a.is_ok(), b.is_ok());
+        if let (Ok(a), Ok(b)) = (a, b) {
+            for node in network.node_ids() {
+                prop_assert!((a.node_v(node) - b.node_v(node)).abs() < 1e-9);
+            }
+        }
+    });
+}
+
+/// Parallel cells share by their resistances; cells in series add.
+#[test]
+fn several_cells() {
+    let solve = |series: bool| {
+        let mut b = Network::<PixelType>::builder();
+        let (plus, mid, minus) = (b.node("plus"), b.node("mid"), b.node("minus"));
+        if series {
+            b.source("lower", mid, minus, 3.6, 0.1);
+            b.source("upper", plus, mid, 3.8, 0.2);
+        } else {
+            b.source("first", plus, minus, 3.6, 0.1);
+            b.source("second", plus, minus, 3.8, 0.2);
+            b.resistor("spare", mid, minus, 1.0);
+        }
+        let load = b.load("sink", plus, minus, LoadLaw::SINK, 2.0);
+        let network = b.build().unwrap();
+        let mut solver = Solver::new(&network).unwrap();
+        let s = solver
+            .solve(&Drive {
+                strips: &[],
+                loads: &[],
+                sources: &[],
+            })
+            .unwrap();
+        let cells: Vec<f64> = network.source_ids().map(|c| s.source_a(c)).collect();
+        (s.load_v(load), cells)
+    };
+    let (v, cells) = solve(true);
+    assert!((v - (7.4 - 0.6)).abs() < 1e-12 && (cells[0] - 2.0).abs() < 1e-12);
+    // Millman: V = (3.6/0.1 + 3.8/0.2 − 2)/(1/0.1 + 1/0.2).
+    let (v, cells) = solve(false);
+    assert!((v - 53.0 / 15.0).abs() < 1e-12, "{v}");
+    assert!(
+        (cells[0] - (3.6 - v) / 0.1).abs() < 1e-10 && (cells[1] - (3.8 - v) / 0.2).abs() < 1e-10
+    );
+}
+
+/// A load that is off because the supply is too low even without it, and one that is held down by
+/// another, are states, not collapses; one that can neither run nor stay off is a collapse.
+#[test]
+fn loads_that_turn_off() {
+    let solve = |emf_v: f64, first: (f64, f64), second: (f64, f64)| {
+        let mut b = Network::<PixelType>::builder();
+        let (plus, minus) = (b.node("plus"), b.node("minus"));
+        b.source("cell", plus, minus, emf_v, 0.1);
+        let law = |min_v| LoadLaw::ConstantPower { min_v };
+        let a = b.load("first", plus, minus, law(first.0), first.1);
+        let c = b.load("second", plus, minus, law(second.0), second.1);
+        let mut solver = Solver::new(&b.build().unwrap()).unwrap();
+        let s = solver.solve(&Drive {
+            strips: &[],
+            loads: &[],
+            sources: &[],
+        })?;
+        Ok((s.load_state(a), s.load_state(c), s.load_v(a)))
+    };
+    let (a, c, v) = solve(2.6, (2.0, 1.0), (3.0, 5.0)).unwrap();
+    assert_eq!((a, c), (LoadState::On, LoadState::Off));
+    assert!((v - 0.5 * (2.6 + (2.6f64 * 2.6 - 0.4).sqrt())).abs() < 1e-9);
+    // The first alone pulls the supply from 3.1 V to 2.93 V: the second stays off.
+    let (a, c, _) = solve(3.1, (2.0, 5.0), (3.0, 5.0)).unwrap();
+    assert_eq!((a, c), (LoadState::On, LoadState::Off));
+    // 3.05 V at rest starts the second, 5 W pull it below 3 V: it can neither run nor stay off.
+    match solve(3.05, (2.0, 0.0), (3.0, 5.0)) {
+        Err(SolveError::Collapse(c)) => {
+            assert_eq!(c.load, 1);
+            assert!(
+                (c.largest_share - 3.0 * 0.05 / 0.1 / 5.0).abs() < 1e-6,
+                "{c:?}"
+            );
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+/// The critical power with the dark current and the pixels of a strip in parallel: closed form with
+/// the pixels as constant current, V = (E' + √(E'² − 4PR))/2, E' = E − I·R.
+#[test]
+fn collapse_beside_a_strip() {
+    let (emf, ohm) = (4.2, 0.12);
+    let law = circuits::sink_pixel(0.02);
+    let mut b = Network::builder();
+    let (plus, minus) = (b.node("plus"), b.node("minus"));
+    b.source("cell", plus, minus, emf, ohm);
+    b.load(
+        "amplifier",
+        plus,
+        minus,
+        LoadLaw::ConstantPower { min_v: 0.5 },
+        0.0,
+    );
+    b.strip(StripSpec {
+        name: "s".to_owned(),
+        law,
+        pixels: 100,
+        rail_pos_ohm: 1e-3,
+        rail_neg_ohm: 1e-3,
+        feeds: circuits::feed_pair(0, plus, minus, 0.0, 0.0).to_vec(),
+    });
+    let mut solver = Solver::new(&b.build().unwrap()).unwrap();
+    let levels = [255; 100];
+    let strips = [StripDrive::Levels(&levels)];
+    let left = emf - 2.0 * ohm;
+    let limit = left * left / (4.0 * ohm);
+    for share in [0.3, 0.99, 0.999_99] {
+        let loads = [limit * share];
+        let s = solver
+            .solve(&Drive {
+                strips: &strips,
+                loads: &loads,
+                sources: &[],
+            })
+            .unwrap();
+        let v = 0.5 * (left + (left * left - 4.0 * limit * share * ohm).sqrt());
+        assert!((s.strip(StripId::from_index(0)).supply_v[0] - v).abs() < 1e-8);
+    }
+    for share in [1.000_01, 1.2] {
+        let loads = [limit * share];
+        let result = solver.solve(&Drive {
+            strips: &strips,
+            loads: &loads,
+            sources: &[],
+        });
+        assert!(
+            matches!(result, Err(SolveError::Collapse(c)) if c.load == 0),
+            "{share}"
+        );
+    }
+}
+
+/// Wrong networks are refused with the place.
+#[test]
+fn faults_are_named() {
+    let mut b = Network::<PixelType>::builder();
+    assert_eq!(b.clone().build().unwrap_err(), NetworkError::NoSource);
+    let (plus, minus) = (b.node("plus"), b.node("minus"));
+    b.source("cell", plus, minus, 3.7, 0.05);
+    let mut shorted = b.clone();
+    shorted.resistor("slip", plus, minus, 0.0);
+    let fault = shorted.build().unwrap_err();
+    assert_eq!(
+        fault,
+        NetworkError::ShortedSource {
+            source_name: "cell".to_owned()
+        }
+    );
+    let mut loose = b.clone();
+    let (x, y) = (loose.node("x"), loose.node("y"));
+    loose.resistor("loop", x, y, 1.0);
+    loose.load("lamp", plus, x, LoadLaw::SINK, 0.1);
+    let fault = loose.build().unwrap_err();
+    assert_eq!(
+        fault,
+        NetworkError::FloatingNodes {
+            nodes: vec!["x".to_owned(), "y".to_owned()]
+        }
+    );
+    let mut unfed = b.clone();
+    unfed.strip(StripSpec {
+        name: "column".to_owned(),
+        law: rgb_pixel(),
+        pixels: 3,
+        rail_pos_ohm: 0.01,
+        rail_neg_ohm: 0.01,
+        feeds: vec![Feed {
+            rail: Rail::Positive,
+            pixel: 0,
+            node: plus,
+            ohm: 0.0,
+        }],
+    });
+    let fault = unfed.build().unwrap_err();
+    assert!(fault.to_string().contains("`column`") && fault.to_string().contains("negative"));
+    for bad in [f64::NAN, -1.0, f64::INFINITY] {
+        let mut wrong = b.clone();
+        wrong.resistor("wire", plus, minus, bad);
+        assert!(
+            wrong.build().unwrap_err().to_string().contains("`wire`"),
+            "{bad}"
+        );
+    }
+    let mut parallel = Network::<PixelType>::builder();
+    let (plus, minus) = (parallel.node("plus"), parallel.node("minus"));
+    parallel.source("one", plus, minus, 3.7, 0.0);
+    parallel.source("two", plus, minus, 3.6, 0.0);
+    assert_eq!(
+        Solver::new(&parallel.build().unwrap()).unwrap_err(),
+        NetworkError::Singular
+    );
+}
+
+/// Wrong drives are refused, and a good one afterwards still solves.
+#[test]
+fn wrong_drives_are_refused() {
+    let mut b = Network::builder();
+    let (plus, minus) = (b.node("plus"), b.node("minus"));
+    b.source("cell", plus, minus, 3.7, 0.05);
+    b.strip(StripSpec {
+        name: "s".to_owned(),
+        law: rgb_pixel(),
+        pixels: 2,
+        rail_pos_ohm: 0.01,
+        rail_neg_ohm: 0.01,
+        feeds: circuits::feed_pair(0, plus, minus, 0.0, 0.0).to_vec(),
+    });
+    let mut solver = Solver::new(&b.build().unwrap()).unwrap();
+    let mut fails = |strips: &[StripDrive<'_>], sources: &[SourceDrive]| {
+        let result = solver.solve(&Drive {
+            strips,
+            loads: &[],
+            sources,
+        });
+        assert!(
+            matches!(result, Err(SolveError::BadDrive { .. })),
+            "{:?}",
+            result.err()
+        );
+    };
+    fails(&[], &[]);
+    fails(&[StripDrive::Levels(&[0; 5])], &[]);
+    fails(
+        &[StripDrive::Currents(&[0.0, 0.0, f64::NAN, 0.0, 0.0, 0.0])],
+        &[],
+    );
+    fails(
+        &[StripDrive::ScaledLevels {
+            levels: &[0; 6],
+            scale: -1.0,
+        }],
+        &[],
+    );
+    fails(
+        &[StripDrive::Dark],
+        &[SourceDrive {
+            emf_v: f64::NAN,
+            ohm: 0.1,
+        }],
+    );
+    fails(
+        &[StripDrive::Dark],
+        &[SourceDrive {
+            emf_v: 3.0,
+            ohm: -0.1,
+        }],
+    );
+    let good = solver.solve(&Drive {
+        strips: &[StripDrive::Levels(&[9; 6])],
+        loads: &[],
+        sources: &[],
+    });
+    assert!(good.is_ok());
+}
