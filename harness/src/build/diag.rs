@@ -2,9 +2,13 @@
 
 use miette::{Diagnostic, LabeledSpan, SourceCode};
 use std::cell::RefCell;
+use std::collections::HashSet;
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
+
+/// How many faults of one reading are shown.
+const MOST_FAULTS: usize = 100;
 
 /// A text and the name it is known by; cheap to clone.
 #[derive(Debug, Clone)]
@@ -118,6 +122,13 @@ impl InputError {
         self
     }
 
+    /// What the fault is sorted by: file and offset; a fault without a place comes first.
+    fn spot(&self) -> Option<(Arc<str>, usize, usize)> {
+        let place = self.place.as_ref()?;
+        let lines_before = place.source.before.0;
+        Some((place.source.name.clone(), lines_before, place.span.start))
+    }
+
     /// File, one-based line and column, where known.
     pub fn location(&self) -> Option<(Arc<str>, usize, usize)> {
         let place = self.place.as_ref()?;
@@ -228,17 +239,28 @@ impl Sink {
         self.0.borrow().is_empty()
     }
 
-    /// `value` if nothing is wrong, else every fault.
+    /// `value` if nothing is wrong, else the faults: in the order of the text, each once, and no more than
+    /// a person would read.
     ///
     /// # Errors
     /// The faults collected so far.
     pub fn finish<T>(self, value: T) -> Result<T, InputErrors> {
-        let errors = self.0.into_inner();
+        let mut errors = self.0.into_inner();
         if errors.is_empty() {
-            Ok(value)
-        } else {
-            Err(InputErrors(errors))
+            return Ok(value);
         }
+        let mut seen = HashSet::new();
+        errors.retain(|e| seen.insert((e.spot(), e.message.clone())));
+        errors.sort_by_key(InputError::spot);
+        let more = errors.len().saturating_sub(MOST_FAULTS);
+        if more > 0 {
+            errors.truncate(MOST_FAULTS);
+            errors.push(
+                InputError::whole(format!("{more} more faults are not shown"))
+                    .help("mend the first ones; many of the others may follow from them"),
+            );
+        }
+        Err(InputErrors(errors))
     }
 }
 

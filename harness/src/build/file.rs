@@ -1,18 +1,38 @@
 //! `build.toml` to a validated [`Prop`].
 
+mod conditions;
+mod wires;
+
 use super::catalogue::{Catalogue, CatalogueText};
 use super::diag::{InputError, InputErrors, Sink, Source};
-use super::netlist::terminal;
 use super::parts::{
-    Board, Capacitor, CellType, Contact, Fuse, PixelType, Protection, Resistor, Strip, Wire,
-    WireSize,
+    Board, Capacitor, CellType, Contact, Fuse, PixelType, Protection, Resistor, Strip,
 };
-use super::prop::{Conditions, Part, PartKind, Prop, Sound};
-use super::rated::{rated, rated_not_negative};
+use super::prop::{Part, PartKind, Prop};
+use super::rated::rated_not_negative;
 use super::reader::{unknown_name, At, Document, Table};
-use crate::units::{
-    Gauge, Length, Quantity, Ratio, Resistance, ResistancePerLength, Temperature, Time,
-};
+use crate::units::{Current, Resistance, Time};
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+
+/// The tables and lists at the top of a build file.
+const SECTIONS: [&str; 6] = ["prop", "conditions", "sound", "pixels", "parts", "wires"];
+
+/// Every kind of part.
+const KINDS: [&str; 12] = [
+    "cell",
+    "switch",
+    "contact",
+    "connector",
+    "button",
+    "fuse",
+    "protection",
+    "splice",
+    "board",
+    "strip",
+    "capacitor",
+    "resistor",
+];
 
 /// Reads a build file's text.
 ///
@@ -31,15 +51,18 @@ pub fn read_build(source: &Source) -> Result<Prop, InputErrors> {
         catalogue: &catalogue,
         root: document.table(&sink),
         sink: &sink,
+        broken: RefCell::default(),
     }
     .prop();
     sink.finish(prop)
 }
 
-struct Reader<'a> {
+pub(super) struct Reader<'a> {
     catalogue: &'a Catalogue<'a>,
     root: Table<'a>,
     sink: &'a Sink,
+    /// Names of parts that could not be read: their terminals are not known.
+    broken: RefCell<BTreeSet<String>>,
 }
 
 impl<'a> Reader<'a> {
@@ -47,7 +70,7 @@ impl<'a> Reader<'a> {
         let root = &self.root;
         let head = root.table("prop");
         if head.is_none() && !root.has("prop") {
-            root.missing("[prop]", "a table with name = \"Parade lantern staff\"");
+            root.missing_table("prop", "[prop]\nname = \"Parade lantern staff\"");
         }
         let head_text = |key: &str| head.as_ref().and_then(|t| t.text(key)).map(|t| t.value);
         let name = head
@@ -60,6 +83,15 @@ impl<'a> Reader<'a> {
             .and_then(|t| t.integer("cap", 0..=255))
             .unwrap_or(255) as u8;
         if let Some(head) = &head {
+            for section in SECTIONS.iter().filter(|s| head.has(s)) {
+                // What stands below [prop] belongs to it, as TOML has it; few builders expect that.
+                head.fault(
+                    section,
+                    format!("`{section}` stands within [prop]"),
+                    "belongs to the table above it",
+                    format!("move it above [prop], or write it under a header of its own: [{section}.NAME]"),
+                );
+            }
             head.finish();
         }
         let parts = self.parts();
@@ -88,10 +120,21 @@ impl<'a> Reader<'a> {
     }
 
     fn parts(&self) -> Vec<Part> {
+        if self.root.is_list("parts") {
+            self.root.fault(
+                "parts",
+                "`parts` must be a table of parts, each under its name",
+                "this is a list",
+                "write [parts.NAME], with single brackets, above the keys of each part",
+            );
+            return Vec::new();
+        }
         let Some(tables) = self.root.table("parts") else {
             if !self.root.has("parts") {
-                self.root
-                    .missing("[parts.NAME]", "a table with kind = \"cell\" for each part");
+                self.root.missing_table(
+                    "parts.NAME",
+                    "[parts.cell]\nkind = \"cell\"\nfrom = \"21700-nmc811-5ah\"",
+                );
             }
             return Vec::new();
         };
@@ -99,19 +142,24 @@ impl<'a> Reader<'a> {
         let mut first = 0;
         for name in tables.keys() {
             let Some(table) = tables.table(&name) else {
+                self.broken.borrow_mut().insert(name);
                 continue;
             };
-            if name.contains(['.', '@', ' ']) || name.is_empty() {
+            let plain = |c: char| c.is_alphanumeric() || c == '-' || c == '_';
+            if name.is_empty() || !name.chars().all(plain) {
                 tables.fault(
                     &name,
                     format!("\"{name}\" cannot be a part's name"),
-                    "has a dot, @ or space",
-                    "use letters, digits, - and _",
+                    "not a usable name",
+                    "use letters, digits, - and _; a dot separates part and terminal, @ a place on a strip",
                 );
             }
             let place = table.place();
             let (kind, from) = self.part(&name, table);
-            let Some(mut kind) = kind else { continue };
+            let Some(mut kind) = kind else {
+                self.broken.borrow_mut().insert(name);
+                continue;
+            };
             if let PartKind::Strip(strip) = &mut kind {
                 strip.first = first;
                 first += strip.pixels;
@@ -128,22 +176,15 @@ impl<'a> Reader<'a> {
     }
 
     fn part(&self, name: &str, table: Table<'a>) -> (Option<PartKind>, Option<String>) {
-        const KINDS: [&str; 12] = [
-            "cell",
-            "switch",
-            "contact",
-            "connector",
-            "button",
-            "fuse",
-            "protection",
-            "splice",
-            "board",
-            "strip",
-            "capacitor",
-            "resistor",
-        ];
         let from = table.text("from");
-        let Some(kind) = table.need_text("kind", "\"cell\"") else {
+        if !table.has("kind") {
+            let known = from.as_ref().and_then(|id| self.catalogue_kind(&id.value));
+            table.missing(
+                "kind",
+                &format!("\"{}\"", known.as_deref().unwrap_or("cell")),
+            );
+        }
+        let Some(kind) = table.text("kind") else {
             return (None, None);
         };
         if !KINDS.contains(&kind.value.as_str()) {
@@ -174,15 +215,30 @@ impl<'a> Reader<'a> {
         match self.catalogue.find(&id.value, kinds, self.sink) {
             Ok(table) => Some(table),
             Err((ids, _)) => {
-                let names: Vec<&str> = ids.iter().map(String::as_str).collect();
-                self.sink.push(unknown_name(
-                    id,
-                    &format!("the catalogue of {kind}s"),
-                    &names,
-                ));
+                match self.catalogue_kind(&id.value) {
+                    Some(other) => self.sink.push(
+                        InputError::at(
+                            id.place.clone(),
+                            format!("\"{}\" is a {other}, not a {kind}", id.value),
+                            format!("a {other} in the catalogue"),
+                        )
+                        .help(format!("name a {kind}, such as {}", some(&ids))),
+                    ),
+                    None => {
+                        let names: Vec<&str> = ids.iter().map(String::as_str).collect();
+                        let what = format!("the catalogue of {}", plural(kind));
+                        self.sink.push(unknown_name(id, &what, &names));
+                    }
+                }
                 None
             }
         }
+    }
+
+    /// The kind of the catalogue entry with an id.
+    fn catalogue_kind(&self, id: &str) -> Option<String> {
+        let entries = self.catalogue.entries(self.sink);
+        entries.into_iter().find(|(i, _, _)| i == id).map(|e| e.1)
     }
 
     fn read_part(&self, name: &str, kind: &str, table: &Table<'a>) -> Option<PartKind> {
@@ -191,30 +247,17 @@ impl<'a> Reader<'a> {
             "switch" => PartKind::Switch(Contact::read(table)?),
             "contact" => PartKind::Contact(Contact::read(table)?),
             "connector" => {
-                let poles = table.texts("poles");
-                if poles.is_none() && !table.has("poles") {
-                    table.missing("poles", "[\"plus\", \"minus\", \"data\"]");
-                }
-                let poles: Vec<String> = poles
-                    .unwrap_or_default()
-                    .into_iter()
-                    .map(|p| p.value)
-                    .collect();
+                let poles = poles(table);
                 PartKind::Connector {
                     contact: Contact::read(table)?,
-                    poles,
+                    poles: poles?,
                 }
             }
             "button" => {
-                let _ = (
-                    table
-                        .has("resistance")
-                        .then(|| rated::<Resistance>(table, "resistance")),
-                    table.has("bounce").then(|| rated::<Time>(table, "bounce")),
-                );
-                let _ = table
-                    .has("rating")
-                    .then(|| rated::<crate::units::Current>(table, "rating"));
+                // A button carries no supply current: its figures are checked, not kept.
+                let _ = rated_not_negative::<Resistance>(table, "resistance");
+                let _ = rated_not_negative::<Time>(table, "bounce");
+                let _ = rated_not_negative::<Current>(table, "rating");
                 PartKind::Button
             }
             "fuse" => PartKind::Fuse(Fuse::read(table)?),
@@ -235,10 +278,7 @@ impl<'a> Reader<'a> {
             return self.own_pixel(own, &id.value);
         }
         match self.catalogue.find(&id.value, &["pixel"], self.sink) {
-            Ok(table) => {
-                let pixel = PixelType::read(&id.value, &table);
-                pixel
-            }
+            Ok(table) => PixelType::read(&id.value, &table),
             Err((mut ids, _)) => {
                 ids.extend(own.iter().flat_map(Table::keys));
                 let names: Vec<&str> = ids.iter().map(String::as_str).collect();
@@ -264,182 +304,61 @@ impl<'a> Reader<'a> {
         }
         pixel
     }
-
-    fn wires(&self, parts: &[Part]) -> (Vec<Wire>, Vec<super::diag::Place>) {
-        let tables = self.root.tables("wires");
-        let mut wires: Vec<Wire> = Vec::new();
-        let mut places = Vec::new();
-        for (i, table) in tables.iter().enumerate() {
-            let place = table.place();
-            let wire = self.wire(i, table, parts);
-            let Some(wire) = wire else { continue };
-            if wires.iter().any(|w| w.name == wire.name) {
-                table.fault(
-                    "name",
-                    format!("two wires are called \"{}\"", wire.name),
-                    "used before",
-                    "give each wire a name of its own",
-                );
-            }
-            wires.push(wire);
-            places.push(place);
-        }
-        (wires, places)
-    }
-
-    fn wire(&self, i: usize, table: &Table<'a>, parts: &[Part]) -> Option<Wire> {
-        let name = table
-            .text("name")
-            .map_or_else(|| format!("w{}", i + 1), |t| t.value);
-        let end = |key: &str| {
-            let text = table.need_text(key, "\"cell.plus\"")?;
-            terminal(&text.value, &text.place, parts)
-                .map_err(|e| self.sink.push(*e))
-                .ok()
-        };
-        let (from, to) = (end("from"), end("to"));
-        let layered = match table.text("type") {
-            Some(id) => self.base(&id, "wire").map(|b| table.clone().on(&b)),
-            None => Some(table.clone()),
-        };
-        let slack = rated_not_negative::<Length>(table, "slack").map(|r| r.nominal);
-        let (colour, note) = (table.text("colour"), table.text("note"));
-        // A type that is not known has been reported: without it, what the wire lacks is unknown too.
-        let layered = layered?;
-        let size = wire_size(&layered);
-        let insulation = layered.text("insulation");
-        let insulation_max = rated::<Temperature>(&layered, "insulation-max");
-        for key in ["kind", "title"] {
-            let _ = layered.has(key).then(|| layered.text(key));
-        }
-        layered.finish();
-        let wire = Wire {
-            name,
-            from: from?,
-            to: to?,
-            size: size?,
-            slack,
-            colour: colour.map(|t| t.value),
-            insulation: insulation.map(|t| t.value),
-            insulation_max,
-            note: note.map(|t| t.value),
-        };
-        if wire.from.part == wire.to.part && wire.from.pin == wire.to.pin {
-            table.fault(
-                "to",
-                format!("wire \"{}\" joins {} to itself", wire.name, wire.from),
-                "same terminal",
-                "name two different terminals",
-            );
-        }
-        Some(wire)
-    }
-
-    fn conditions(&self) -> Conditions {
-        let mut c = Conditions::default();
-        let Some(table) = self.root.table("conditions") else {
-            return c;
-        };
-        if let Some(v) = table.quantity::<Ratio>("soc-floor") {
-            if (0.0..1.0).contains(&v.value.si()) {
-                c.soc_floor = v.value;
-            } else {
-                table.fault(
-                    "soc-floor",
-                    "`soc-floor` must lie from 0 % to below 100 %",
-                    "out of range",
-                    "write soc-floor = \"20 %\"",
-                );
-            }
-        }
-        if let Some(v) = table.quantity::<Temperature>("temperature-min") {
-            c.temperature_min = v.value;
-        }
-        if let Some(v) = table.quantity::<Temperature>("temperature-max") {
-            c.temperature_max = v.value;
-        }
-        if c.temperature_min.si() > c.temperature_max.si() {
-            table.fault(
-                "temperature-min",
-                "`temperature-min` lies above `temperature-max`",
-                "too high",
-                "make temperature-min the colder one",
-            );
-        }
-        c.runtime = table.quantity::<Time>("runtime").map(|a| a.value);
-        c.aged = table.flag("aged-cell").unwrap_or(c.aged);
-        if let Some(v) = rated_not_negative::<Ratio>(&table, "wire-length-tolerance") {
-            c.wire_length_tolerance = v.nominal;
-        }
-        table.finish();
-        c
-    }
-
-    fn sound(&self) -> Sound {
-        let mut s = Sound::default();
-        let Some(table) = self.root.table("sound") else {
-            return s;
-        };
-        let level = |key: &str| {
-            let v = table.quantity::<Ratio>(key)?;
-            if (0.0..=1.0).contains(&v.value.si()) {
-                return Some(v.value);
-            }
-            table.fault(
-                key,
-                format!("`sound.{key}` must lie from 0 % to 100 %"),
-                "out of range",
-                format!("write {key} = \"25 %\""),
-            );
-            None
-        };
-        s.lit = level("lit").unwrap_or(s.lit);
-        s.cue = level("cue").unwrap_or(s.cue);
-        if let Some(v) = table.quantity::<Time>("cue-time") {
-            s.cue_time = v.value;
-        }
-        table.finish();
-        s
-    }
 }
 
-fn wire_size(table: &Table<'_>) -> Option<WireSize> {
-    if table.has("resistance") {
-        // What is stated besides is for the cut list; the resistance counts.
-        let _ = (
-            table.text("gauge"),
-            table.quantity::<Length>("length"),
-            rated::<ResistancePerLength>(table, "resistance-per-length"),
-        );
-        return rated_not_negative::<Resistance>(table, "resistance").map(WireSize::Resistance);
+/// The names of a connector's poles.
+fn poles(table: &Table<'_>) -> Option<Vec<String>> {
+    let example = "[\"plus\", \"minus\", \"data\"]";
+    if !table.has("poles") {
+        table.missing("poles", example);
     }
-    let per_length = rated_not_negative::<ResistancePerLength>(table, "resistance-per-length");
-    let text = table.need_text("gauge", "\"22 AWG\"");
-    let length = table.need_quantity::<Length>("length");
-    let text = text?;
-    let gauge = match Gauge::parse(&text.value) {
-        Ok(gauge) => gauge,
-        Err(error) => {
-            table.sink().push(
-                InputError::at(text.place, error.to_string(), "not a wire gauge")
-                    .help("write gauge = \"22 AWG\" or gauge = \"0.5 mm²\""),
-            );
-            return None;
-        }
-    };
-    let length = length?;
-    if length.value.si() < 0.0 {
+    let poles = table.texts("poles")?;
+    if poles.is_empty() {
         table.fault(
-            "length",
-            "a wire's length must not be negative",
-            "negative",
-            "write length = \"180 mm\"",
+            "poles",
+            format!("`{}` has no pole", table.path()),
+            "empty",
+            format!("name each pole: poles = {example}"),
         );
         return None;
     }
-    Some(WireSize::Gauge {
-        gauge,
-        length: length.value,
-        per_length,
-    })
+    let mut names: Vec<String> = Vec::new();
+    for At { value, place } in poles {
+        let fault = |message: String, help: &str| {
+            let error = InputError::at(place.clone(), message, "not a usable name");
+            table.sink().push(error.help(help));
+        };
+        if names.contains(&value) {
+            fault(
+                format!("two poles are called \"{value}\""),
+                "give each pole a name of its own",
+            );
+        } else if value.is_empty() || value.contains(['.', '@', ' ']) {
+            fault(
+                format!("\"{value}\" cannot be a pole's name"),
+                "use letters, digits, - and _; its ends are written NAME.a and NAME.b",
+            );
+        }
+        names.push(value);
+    }
+    Some(names)
+}
+
+fn plural(kind: &str) -> String {
+    match kind {
+        "switch" => "switches, contacts and connectors".to_owned(),
+        "contact" | "connector" => plural("switch"),
+        "fuse" => "fuses".to_owned(),
+        "protection" => "protection circuits".to_owned(),
+        other => format!("{other}s"),
+    }
+}
+
+/// The first few of a list of names.
+fn some(ids: &[String]) -> String {
+    let few: Vec<String> = ids.iter().take(3).map(|id| format!("\"{id}\"")).collect();
+    if few.is_empty() {
+        return "one given in full in the build file".to_owned();
+    }
+    few.join(", ")
 }

@@ -3,6 +3,7 @@
 pub mod catalogue;
 pub mod cues;
 pub mod diag;
+mod example;
 pub mod file;
 pub mod folder;
 pub mod netlist;

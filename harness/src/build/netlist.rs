@@ -86,6 +86,7 @@ pub fn terminal(text: &str, place: &Place, parts: &[Part]) -> Result<Terminal, B
         let names: Vec<&str> = parts.iter().map(|p| p.name.as_str()).collect();
         let help = match near_miss(name, names.iter().copied()) {
             Some(near) => format!("did you mean \"{near}\"? Parts: {}", names.join(", ")),
+            None if names.is_empty() => format!("define it under [parts.{name}]"),
             None => format!("parts in this build: {}", names.join(", ")),
         };
         let message = format!("no part is called \"{name}\"");
@@ -242,6 +243,7 @@ fn strip_pin(name: &str, at: Option<&str>, pixels: u32) -> Result<Pin, String> {
         ("data-in" | "data-out" | "clock-in" | "clock-out", true) => {
             Err(format!("{name} has no place along the strip"))
         }
+        ("", _) => Err("it needs a terminal name after a dot".to_owned()),
         _ => Err(format!("there is no \"{name}\"")),
     }
 }

@@ -1,5 +1,6 @@
 //! A value that knows its spread, its condition and where it comes from.
 
+use super::example::example;
 use super::reader::{At, Table};
 use crate::units::{Quantity, Ratio};
 
@@ -101,6 +102,15 @@ pub fn rated<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Rated<Q>> {
     let inner = table.whole_table(key)?;
     let nominal = inner.need_quantity::<Q>("value").map(|a| a.value);
     let tolerance = inner.quantity::<Ratio>("tolerance").map(|a| a.value.si());
+    if tolerance.is_some_and(|t| t < 0.0) {
+        inner.fault(
+            "tolerance",
+            format!("`{}.tolerance` must not be negative", inner.path()),
+            "negative",
+            "write the share by which the value may differ either way, such as \"10 %\"",
+        );
+        return None;
+    }
     let low = inner.quantity::<Q>("low").map(|a| a.value);
     let high = inner.quantity::<Q>("high").map(|a| a.value);
     let remark = |name: &str| match inner.text(name) {
@@ -110,7 +120,7 @@ pub fn rated<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Rated<Q>> {
     let (condition, source) = (remark("condition"), remark("source"));
     inner.finish();
     let nominal = nominal?;
-    let half = tolerance.unwrap_or(0.0).abs() * (nominal.si() - Q::OFFSET).abs();
+    let half = tolerance.unwrap_or(0.0) * (nominal.si() - Q::OFFSET).abs();
     let low = low.unwrap_or_else(|| Q::from_si(nominal.si() - half));
     let high = high.unwrap_or_else(|| Q::from_si(nominal.si() + half));
     if low.si() > nominal.si() || high.si() < nominal.si() {
@@ -137,7 +147,7 @@ pub fn rated<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Rated<Q>> {
 /// As [`rated`], for a value that must be there.
 pub fn need_rated<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Rated<Q>> {
     if !table.has(key) {
-        table.missing(key, &format!("\"{}\"", Q::EXAMPLE));
+        table.missing(key, &format!("\"{}\"", example::<Q>(key)));
     }
     rated(table, key)
 }
@@ -162,7 +172,11 @@ pub fn need_positive<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Rated<
         key,
         format!("`{}.{key}` must be above zero", table.path()),
         "zero or less",
-        format!("write a positive {} such as \"{}\"", Q::WHAT, Q::EXAMPLE),
+        format!(
+            "write a positive {} such as \"{}\"",
+            Q::WHAT,
+            example::<Q>(key)
+        ),
     );
     None
 }
@@ -180,7 +194,7 @@ fn not_negative<Q: Quantity>(
         key,
         format!("`{}.{key}` must not be negative", table.path()),
         "negative",
-        format!("write zero or more, such as \"{}\"", Q::EXAMPLE),
+        format!("write zero or more, such as \"{}\"", example::<Q>(key)),
     );
     None
 }

@@ -5,6 +5,7 @@
 //! value really came from. Keys that nobody asked for are reported by [`Table::finish`].
 
 use super::diag::{near_miss, InputError, Place, Sink, Source};
+use super::example::example;
 use crate::units::{self, Quantity};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -12,6 +13,9 @@ use std::ops::Range;
 use std::rc::Rc;
 use toml::de::{DeTable, DeValue};
 use toml::Spanned;
+
+/// From this many names on, a near miss is told without the whole list.
+const LONG_LIST: usize = 12;
 
 type Raw<'a> = &'a Spanned<DeValue<'a>>;
 
@@ -34,9 +38,7 @@ impl<'a> Document<'a> {
                 span,
             };
             let message = format!("not well-formed TOML: {}", error.message());
-            sink.push(InputError::at(place, message, "here").help(
-                "values are written `key = \"text\"`, tables `[name]`, lists of tables `[[name]]`",
-            ));
+            sink.push(InputError::at(place, message, "here").help(syntax_help(error.message())));
         }
         Self { source, root }
     }
@@ -179,10 +181,32 @@ impl<'a> Table<'a> {
 
     fn wrong(&self, key: &str, found: Found<'a>, expected: &str) {
         let message = format!("`{}` must be {expected}", self.name(key));
-        let label = format!("this is a {}", found.value.get_ref().type_str());
-        self.sink.push(
-            InputError::at(found.place(), message, label).help(format!("write {key} = {expected}")),
-        );
+        let label = format!("this is {}", type_words(found.value.get_ref()));
+        let place = found.place();
+        let place = Place {
+            span: first_line(&place.source, place.span),
+            ..place
+        };
+        self.sink
+            .push(InputError::at(place, message, label).help(self.mend(key, expected)));
+    }
+
+    /// How to write what was expected: the example where the expectation ends in one.
+    fn mend(&self, key: &str, expected: &str) -> String {
+        let bare = format!("{key} = ");
+        match expected.split_once(" such as ") {
+            Some((_, example)) => format!("write {bare}{example}"),
+            None => match expected {
+                "a text in quotes" => format!("write {bare}\"...\""),
+                "true or false" => format!("write {bare}true or {bare}false"),
+                "a table" => format!(
+                    "write [{}] on a line of its own and its keys below, or {bare}{{ ... }}",
+                    self.name(key)
+                ),
+                "a plain number" => format!("write {bare}1.5"),
+                other => format!("write {other}"),
+            },
+        }
     }
 
     /// Reports a fault at the value of `key` (or at the table where the key is absent).
@@ -194,20 +218,39 @@ impl<'a> Table<'a> {
         help: impl Into<String>,
     ) {
         let place = self.find(key).map_or_else(|| self.place(), |f| f.place());
+        let place = Place {
+            span: first_line(&place.source, place.span),
+            ..place
+        };
         self.sink
             .push(InputError::at(place, message, label).help(help));
     }
 
     /// Reports that a key is needed but absent.
     pub fn missing(&self, key: &str, example: &str) {
+        self.missing_with(key, format!("add a line such as: {key} = {example}"));
+    }
+
+    /// Reports that a table is needed but absent from the file; `lines` is what to add.
+    pub fn missing_table(&self, key: &str, lines: &str) {
+        let name = self.name(key);
+        let error = InputError::at(
+            self.place(),
+            format!("the file lacks the table [{name}]"),
+            "",
+        );
+        self.sink
+            .push(error.help(format!("add these lines:\n{lines}")));
+    }
+
+    fn missing_with(&self, key: &str, help: String) {
         let of = if self.path.is_empty() {
             "the file".to_owned()
         } else {
             format!("`{}`", self.path)
         };
         let error = InputError::at(self.place(), format!("{of} lacks `{key}`"), "in this table");
-        self.sink
-            .push(error.help(format!("add a line such as: {key} = {example}")));
+        self.sink.push(error.help(help));
     }
 
     /// A text.
@@ -314,7 +357,16 @@ impl<'a> Table<'a> {
                 None
             }
             None => {
-                self.wrong(key, found, &expected);
+                let quoted = found.value.get_ref().as_str().map(|t| t.trim().to_owned());
+                match quoted.filter(|t| t.parse().is_ok_and(|n: i64| range.contains(&n))) {
+                    Some(n) => self.fault(
+                        key,
+                        format!("`{}` must be {expected}", self.name(key)),
+                        "this is a text",
+                        format!("write {key} = {n}, without quotes"),
+                    ),
+                    None => self.wrong(key, found, &expected),
+                }
                 None
             }
         }
@@ -339,23 +391,21 @@ impl<'a> Table<'a> {
     /// A quantity that must be there.
     pub fn need_quantity<Q: Quantity>(&self, key: &str) -> Option<At<Q>> {
         if !self.has(key) {
-            self.missing(key, &format!("\"{}\"", Q::EXAMPLE));
+            self.missing(key, &format!("\"{}\"", example::<Q>(key)));
         }
         self.quantity(key)
     }
 
     fn quantity_in<Q: Quantity>(&self, key: &str, found: Found<'a>) -> Option<At<Q>> {
         let place = found.place();
+        let sample = example::<Q>(key);
         let text = match found.value.get_ref() {
             DeValue::String(text) => text.to_string(),
             DeValue::Integer(i) => i.as_str().to_owned(),
             DeValue::Float(f) => f.as_str().to_owned(),
             _ => {
-                self.wrong(
-                    key,
-                    found,
-                    &format!("a {} such as \"{}\"", Q::WHAT, Q::EXAMPLE),
-                );
+                let expected = format!("a {} such as \"{sample}\"", Q::WHAT);
+                self.wrong(key, found, &expected);
                 return None;
             }
         };
@@ -364,7 +414,7 @@ impl<'a> Table<'a> {
             Err(error) => {
                 let message = format!("`{}` is not a {}", self.name(key), Q::WHAT);
                 let label = error.to_string();
-                let help = format!("write {key} = \"{}\"", Q::EXAMPLE);
+                let help = format!("write {key} = \"{sample}\"");
                 self.sink
                     .push(InputError::at(place, message, label).help(help));
                 None
@@ -376,7 +426,8 @@ impl<'a> Table<'a> {
     pub fn quantities<Q: Quantity>(&self, key: &str) -> Option<Vec<Q>> {
         let found = self.find(key)?;
         let Some(list) = found.value.get_ref().as_array() else {
-            self.wrong(key, found, &format!("a list such as [\"{}\"]", Q::EXAMPLE));
+            let expected = format!("a list such as [\"{}\"]", example::<Q>(key));
+            self.wrong(key, found, &expected);
             return None;
         };
         let values: Vec<Option<At<Q>>> = list
@@ -541,10 +592,13 @@ impl<'a> Table<'a> {
             return Vec::new();
         };
         let Some(list) = found.value.get_ref().as_array() else {
-            self.wrong(
+            let name = self.name(key);
+            let words = type_words(found.value.get_ref());
+            self.fault(
                 key,
-                found,
-                &format!("a list of tables, each under [[{key}]]"),
+                format!("`{name}` must be a list of tables"),
+                format!("this is {words}"),
+                format!("write [[{name}]], with two brackets, above the keys of each entry"),
             );
             return Vec::new();
         };
@@ -579,6 +633,13 @@ impl<'a> Table<'a> {
             seen: Rc::default(),
             sink: self.sink,
         }
+    }
+
+    /// The same table under another path in messages: an entry of a list by its name.
+    #[must_use]
+    pub fn called(mut self, path: String) -> Self {
+        self.path = path;
+        self
     }
 
     /// The place of a key's value, where present.
@@ -715,6 +776,7 @@ fn shown(value: &DeValue<'_>) -> String {
 /// "unknown name" with the near miss or the whole list.
 pub fn unknown_name(text: &At<String>, what: &str, names: &[&str]) -> InputError {
     let help = match near_miss(&text.value, names.iter().copied()) {
+        Some(near) if names.len() > LONG_LIST => format!("did you mean \"{near}\"?"),
         Some(near) => format!("did you mean \"{near}\"? Known: {}", names.join(", ")),
         None if names.is_empty() => "there is none to choose from".to_owned(),
         None => format!("use one of: {}", names.join(", ")),
@@ -736,11 +798,42 @@ fn plain_number(value: &DeValue<'_>) -> Option<f64> {
 
 /// The first line of a table's span: a whole table underlined would drown the message.
 fn head(layer: &Layer<'_>) -> Range<usize> {
-    let start = layer.span.start.min(layer.source.text.len());
-    let rest = layer
-        .source
-        .text
-        .get(start..layer.span.end.min(layer.source.text.len()));
+    first_line(layer.source, layer.span.clone())
+}
+
+fn first_line(source: &Source, span: Range<usize>) -> Range<usize> {
+    let start = span.start.min(source.text.len());
+    let rest = source.text.get(start..span.end.min(source.text.len()));
     let line = rest.unwrap_or_default().lines().next().unwrap_or_default();
-    start..start + line.len()
+    start..start + line.trim_end().len()
+}
+
+/// What a value is, in words of the file rather than of the format.
+fn type_words(value: &DeValue<'_>) -> &'static str {
+    match value {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) => "a whole number",
+        DeValue::Float(_) => "a number with a fraction",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date or time",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}
+
+/// How to mend what the parser found.
+fn syntax_help(message: &str) -> &'static str {
+    if message.contains("duplicate") {
+        "a name can be given only once in a table; take one away or rename it"
+    } else if message.contains("must be quoted") {
+        "put the text in quotes: key = \"text\""
+    } else if message.contains("unquoted key") {
+        "a name of other than plain letters, digits, - and _ stands in quotes: [parts.\"näme\"]"
+    } else if message.contains("unclosed") {
+        "close it with the bracket or quote that is named"
+    } else if message.contains("recurse") {
+        "no file of this kind nests that deep"
+    } else {
+        "values are written `key = \"text\"`, tables `[name]`, lists of tables `[[name]]`"
+    }
 }

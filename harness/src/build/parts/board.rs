@@ -107,10 +107,10 @@ impl Board {
 }
 
 fn regulator(table: &Table<'_>) -> Option<Regulator> {
-    let Some(inner) = table.table("regulator") else {
+    if !table.has("regulator") {
         table.missing("regulator", "{ kind = \"linear\", output = \"3.3 V\", dropout = \"250 mV\", dropout-current = \"600 mA\" }");
-        return None;
-    };
+    }
+    let inner = table.table("regulator")?;
     let kinds = [
         ("linear", RegulatorKind::Linear),
         ("switching", RegulatorKind::Switching),
@@ -133,7 +133,10 @@ fn regulator(table: &Table<'_>) -> Option<Regulator> {
         if e.low.si() <= 0.0 || e.high.si() > 1.0 {
             inner.fault(
                 "efficiency",
-                "efficiency must lie above 0 % and up to 100 %",
+                format!(
+                    "`{}.efficiency` must lie above 0 % and up to 100 %",
+                    inner.path()
+                ),
                 "out of range",
                 "write efficiency = \"90 %\"",
             );
@@ -187,7 +190,10 @@ fn amplifier(table: &Table<'_>) -> Option<Amplifier> {
     if efficiency.as_ref().is_some_and(|e| e.high.si() > 1.0) {
         inner.fault(
             "efficiency",
-            "efficiency must lie above 0 % and up to 100 %",
+            format!(
+                "`{}.efficiency` must lie above 0 % and up to 100 %",
+                inner.path()
+            ),
             "out of range",
             "write efficiency = \"90 %\"",
         );

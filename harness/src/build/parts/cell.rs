@@ -103,6 +103,25 @@ impl CellType {
             .filter_map(|(r, c)| pair(table, r, c))
             .collect();
         let cut_off = need_positive(table, "cut-off");
+        let ageing_resistance = share(table, "ageing-resistance");
+        let ageing_capacity = share(table, "ageing-capacity");
+        if ageing_capacity.high.si() >= 1.0 {
+            table.fault(
+                "ageing-capacity",
+                format!("`{}.ageing-capacity` must lie below 100 %", table.path()),
+                "nothing would be left",
+                "write the share that is lost, such as ageing-capacity = \"20 %\"",
+            );
+        }
+        let continuous = rated_not_negative(table, "continuous-current");
+        let pulse = rated_not_negative(table, "pulse-current");
+        let pulse_time = rated_not_negative(table, "pulse-time");
+        let temperature_min = rated(table, "temperature-min");
+        let temperature_max = rated(table, "temperature-max");
+        let heat_capacity = rated_not_negative(table, "heat-capacity");
+        let cooling = rated_not_negative(table, "cooling");
+        // Everything has been asked for by now: what is left over is an unknown key, also when a needed
+        // one is missing.
         let (ocv_soc, ocv_v, ocv_linear, ocv_source) = ocv?;
         Some(Self {
             id: id.to_owned(),
@@ -112,15 +131,15 @@ impl CellType {
             ocv_linear,
             ocv_source,
             rc,
-            ageing_resistance: share(table, "ageing-resistance"),
-            ageing_capacity: share(table, "ageing-capacity"),
-            continuous: rated_not_negative(table, "continuous-current"),
-            pulse: rated_not_negative(table, "pulse-current"),
-            pulse_time: rated_not_negative(table, "pulse-time"),
-            temperature_min: rated(table, "temperature-min"),
-            temperature_max: rated(table, "temperature-max"),
-            heat_capacity: rated_not_negative(table, "heat-capacity"),
-            cooling: rated_not_negative(table, "cooling"),
+            ageing_resistance,
+            ageing_capacity,
+            continuous,
+            pulse,
+            pulse_time,
+            temperature_min,
+            temperature_max,
+            heat_capacity,
+            cooling,
             capacity: capacity?,
             r0: r0?,
             cut_off: cut_off?,
@@ -135,8 +154,8 @@ fn share(table: &Table<'_>, key: &str) -> Rated<Ratio> {
 fn pair(table: &Table<'_>, r: &str, c: &str) -> Option<RcPair> {
     match (table.has(r), table.has(c)) {
         (false, false) => return None,
-        (true, false) => table.missing(c, "\"1700 F\""),
-        (false, true) => table.missing(r, "\"12 mΩ\""),
+        (true, false) => lacks_half(table, r, c, "1700 F"),
+        (false, true) => lacks_half(table, c, r, "12 mΩ"),
         (true, true) => {}
     }
     let resistance = map::<Resistance>(table, r);
@@ -151,16 +170,26 @@ fn pair(table: &Table<'_>, r: &str, c: &str) -> Option<RcPair> {
     })
 }
 
+/// A pair of which one half is missing is told at the half that is there.
+fn lacks_half(table: &Table<'_>, there: &str, absent: &str, example: &str) {
+    table.fault(
+        there,
+        format!("`{}` has {there} but lacks `{absent}`", table.path()),
+        "half of a pair",
+        format!("add {absent} = \"{example}\", or take {there} away"),
+    );
+}
+
 type Curve = (Vec<f64>, Vec<f64>, bool, Option<String>);
 
 fn open_circuit(table: &Table<'_>) -> Option<Curve> {
-    let Some(inner) = table.whole_table("ocv") else {
+    if !table.has("ocv") {
         table.missing(
             "ocv",
             "{ soc = [\"0 %\", \"100 %\"], voltage = [\"3.0 V\", \"4.2 V\"] }",
         );
-        return None;
-    };
+    }
+    let inner = table.whole_table("ocv")?;
     let soc: Option<Vec<Ratio>> = inner.quantities("soc");
     let volts: Option<Vec<Voltage>> = inner.quantities("voltage");
     let linear = inner
@@ -172,12 +201,12 @@ fn open_circuit(table: &Table<'_>) -> Option<Curve> {
         .or_else(|| table.beside("ocv", "source"));
     let _ = inner.text("condition");
     inner.finish();
-    for (key, absent) in [
-        ("soc", !inner.has("soc")),
-        ("voltage", !inner.has("voltage")),
+    for (key, example) in [
+        ("soc", "[\"0 %\", \"50 %\", \"100 %\"]"),
+        ("voltage", "[\"3.0 V\", \"3.7 V\", \"4.2 V\"]"),
     ] {
-        if absent {
-            inner.missing(key, "[...]");
+        if !inner.has(key) {
+            inner.missing(key, example);
         }
     }
     let soc: Vec<f64> = soc?.into_iter().map(Quantity::si).collect();
@@ -263,6 +292,10 @@ fn map<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Map> {
             .map(|v| v.into_iter().map(Quantity::si).collect()),
         0.5,
     );
+    if !inner.has("value") {
+        let example = format!("[[\"{}\"]]", Q::EXAMPLE);
+        inner.missing("value", &example);
+    }
     let rows = inner.quantity_rows::<Q>("value");
     let source = inner
         .text("source")
@@ -277,8 +310,15 @@ fn map<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Map> {
         .collect();
     let fits = value.len() == temperature_k.len() && value.iter().all(|r| r.len() == soc.len());
     if !fits || value.iter().flatten().any(|v| *v < 0.0) {
-        inner.fault("value", format!("`{}.value` must hold {} rows (temperatures) of {} values (states of charge), none negative",
-            inner.path(), temperature_k.len(), soc.len()), "does not fit its axes", "one row for each temperature");
+        let shape: Vec<String> = value.iter().map(|r| r.len().to_string()).collect();
+        let message = format!(
+            "`{}.value` must hold {} rows (one for each temperature) of {} values (one for each state of charge), none negative",
+            inner.path(),
+            temperature_k.len(),
+            soc.len()
+        );
+        let label = format!("rows here: {}, of {} values", value.len(), shape.join(", "));
+        inner.fault("value", message, label, "write value = [[\"30 mΩ\", \"25 mΩ\"], [\"20 mΩ\", \"15 mΩ\"]] for two temperatures and two states of charge");
         return None;
     }
     Some(Map {

@@ -121,11 +121,13 @@ impl Protection {
     pub fn read(table: &Table<'_>) -> Option<Self> {
         let resistance = need_not_negative(table, "resistance");
         let trip = need_positive(table, "trip");
+        let delay = rated_not_negative(table, "delay");
+        let under_voltage = rated_not_negative(table, "under-voltage");
         Some(Self {
             resistance: resistance?,
             trip: trip?,
-            delay: rated_not_negative(table, "delay"),
-            under_voltage: rated_not_negative(table, "under-voltage"),
+            delay,
+            under_voltage,
         })
     }
 }

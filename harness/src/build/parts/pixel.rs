@@ -186,13 +186,13 @@ impl PixelType {
 }
 
 fn channel(table: &Table<'_>, name: &'static str) -> Option<Channel> {
-    let Some(inner) = table.table(name) else {
+    if !table.has(name) {
         table.missing(
             name,
             "{ current = \"12 mA\", off = \"2.5 V\", full = \"3.4 V\" }",
         );
-        return None;
-    };
+    }
+    let inner = table.table(name)?;
     let current = need_not_negative(&inner, "current");
     let off = need_rated::<Voltage>(&inner, "off");
     let full = need_rated::<Voltage>(&inner, "full");
@@ -203,9 +203,12 @@ fn channel(table: &Table<'_>, name: &'static str) -> Option<Channel> {
     if full.low.si() <= off.high.si() {
         inner.fault(
             "full",
-            format!("`{}.full` must be above `off`", inner.path()),
-            "not above off",
-            "the channel's current rises from zero at off to its full value at full",
+            format!(
+                "`{}.full` must be above `off`, also at the ends of their spreads",
+                inner.path()
+            ),
+            format!("from {} V, but off goes to {} V", full.low.si(), off.high.si()),
+            "the channel's current rises from zero at off to its full value at full: make full the higher one",
         );
         return None;
     }
@@ -275,7 +278,11 @@ fn check_order(table: &Table<'_>, order: &str) -> String {
             "order",
             format!("`{}.order` must name each channel once", table.path()),
             "not an order of the channels",
-            "write order = \"GRB\" (or \"GRBW\" for a pixel with white)",
+            if table.has("white") {
+                "write order = \"GRBW\", each letter once"
+            } else {
+                "write order = \"GRB\", each letter once (a fourth, W, only for a pixel with white)"
+            },
         );
     }
     order.to_owned()

@@ -41,8 +41,9 @@ impl Strip {
         };
         let rail_plus = rail("rail-plus");
         let rail_minus = rail("rail-minus");
+        let rail_rating = rated_not_negative(table, "rail-rating");
         Some(Self {
-            rail_rating: rated_not_negative(table, "rail-rating"),
+            rail_rating,
             pixel: pixel?,
             pixels: u32::try_from(pixels?).ok()?,
             pitch,
