@@ -2,4 +2,5 @@
 #![forbid(unsafe_code)]
 
 pub mod build;
+pub mod profile;
 pub mod units;

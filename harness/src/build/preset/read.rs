@@ -115,9 +115,8 @@ impl<'a> Reader<'_, 'a> {
             Absent::Default(Share::FULL),
         );
         let cues = self.cues(&table);
-        for remark in ["note"] {
-            let _ = table.has(remark).then(|| table.text(remark));
-        }
+        // A remark for the reader of the file.
+        let _ = table.has("note").then(|| table.text("note"));
         table.finish();
         if self.sink.len() > before {
             self.places.taint(Section::Preset);

@@ -1,0 +1,156 @@
+//! Frames over time: where they come from, whatever made them.
+//!
+//! Frames are handed on in [`Chunk`]s of a few hundred that are filled again and again, so that an
+//! hour takes no more memory than a second.
+
+mod recorded;
+mod source;
+
+pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
+pub use source::Played;
+
+use crate::build::diag::InputErrors;
+use lampwright_model::{Cue, LayerSet, Layout, State};
+
+/// A cue and when it came.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CueAt {
+    /// Seconds from the start of the trace.
+    pub time_s: f64,
+    /// What came.
+    pub cue: Cue,
+}
+
+/// What is known of a frame besides its levels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FrameMeta {
+    /// Counted from 0 over the whole stream.
+    pub index: u64,
+    /// When it is shown, in seconds from the start.
+    pub time_s: f64,
+    /// The state of the prop; `None` where the source does not know.
+    pub state: Option<State>,
+    /// The layers active in it; none where the source has no layers.
+    pub layers: LayerSet,
+    /// The last cue at or before it.
+    pub cue: Option<CueAt>,
+    /// How many cues came since the frame before; [`Chunk::new_cues`] lists them.
+    pub new_cues: u32,
+    /// Where they start in [`Chunk::cues`].
+    pub first_cue: u32,
+}
+
+/// Some frames one after the other.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Chunk {
+    /// The drive levels of all its frames, [`Chunk::frame_len`] bytes each: for each pixel
+    /// R, G, B (, W), 0..=255.
+    pub levels: Vec<u8>,
+    /// One entry a frame.
+    pub meta: Vec<FrameMeta>,
+    /// Bytes in a frame.
+    pub frame_len: usize,
+    /// The cues that came with these frames, in order.
+    pub cues: Vec<CueAt>,
+}
+
+impl Chunk {
+    /// An empty chunk; memory is taken when it is first filled.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Number of frames.
+    pub fn len(&self) -> usize {
+        self.meta.len()
+    }
+
+    /// Whether it has no frame.
+    pub fn is_empty(&self) -> bool {
+        self.meta.is_empty()
+    }
+
+    /// Its frames with what is known of them.
+    pub fn frames(&self) -> impl Iterator<Item = (&FrameMeta, &[u8])> {
+        // A frame of no bytes has no levels to go through.
+        self.meta
+            .iter()
+            .zip(self.levels.chunks_exact(self.frame_len.max(1)))
+    }
+
+    /// The cues that came since the frame before.
+    pub fn new_cues(&self, frame: &FrameMeta) -> &[CueAt] {
+        let first = frame.first_cue as usize;
+        let last = first + frame.new_cues as usize;
+        self.cues.get(first..last).unwrap_or_default()
+    }
+
+    /// Takes everything out and keeps the memory.
+    fn clear(&mut self, frame_len: usize) {
+        self.levels.clear();
+        self.meta.clear();
+        self.cues.clear();
+        self.frame_len = frame_len;
+    }
+
+    /// Room for one more frame.
+    fn push_levels(&mut self) -> &mut [u8] {
+        let start = self.levels.len();
+        self.levels.resize(start + self.frame_len, 0);
+        self.levels.get_mut(start..).unwrap_or_default()
+    }
+
+    /// Takes out the levels of a frame that could not be had.
+    fn pop_levels(&mut self) {
+        let whole = self.meta.len() * self.frame_len;
+        self.levels.truncate(whole);
+    }
+}
+
+/// A sequence of frames that is read once, from its start to its end.
+pub trait FrameStream {
+    /// The shape of its frames.
+    fn layout(&self) -> Layout;
+
+    /// The time from frame to frame, in seconds.
+    fn period_s(&self) -> f64;
+
+    /// Puts the next frames, up to `frames` of them, into `chunk` in place of what was there.
+    /// Returns how many; 0 is the end (or `frames` was 0).
+    ///
+    /// # Errors
+    /// What is wrong with the input. The chunk then holds the sound frames before the fault.
+    fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors>;
+}
+
+/// Scales drive levels by `cap / 255`, to the nearest.
+fn cap_levels(levels: &mut [u8], cap: u8) {
+    if cap == u8::MAX {
+        return;
+    }
+    for level in levels {
+        *level = capped(*level, cap);
+    }
+}
+
+/// `level · cap / 255` to the nearest; halves cannot occur, 255 being odd.
+fn capped(level: u8, cap: u8) -> u8 {
+    let product = u32::from(level) * u32::from(cap);
+    // At most 255.
+    u8::try_from((product + 127) / 255).unwrap_or(u8::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cap_scales_to_the_nearest() {
+        for level in 0..=u8::MAX {
+            for cap in 0..=u8::MAX {
+                let exact = (f64::from(level) * f64::from(cap) / 255.0).round();
+                assert_eq!(f64::from(capped(level, cap)), exact, "{level} {cap}");
+            }
+        }
+    }
+}
