@@ -69,7 +69,8 @@ impl Fields<'_, '_> {
         kind: Kind<T>,
         parse: impl FnOnce(&str) -> Result<T, String>,
     ) -> T {
-        if !self.table.has(key) {
+        // Asked for even where absent, so that a misspelt neighbour is told its name.
+        if self.table.place_of(key).is_none() {
             return match absent {
                 Absent::Default(value) => value,
                 Absent::Wanted => {
@@ -156,7 +157,7 @@ impl Fields<'_, '_> {
 
     /// A small whole number, whose range the model checks.
     pub(super) fn count(&self, key: &str, field: &'static str, absent: u8) -> u8 {
-        if !self.table.has(key) {
+        if self.table.place_of(key).is_none() {
             return absent;
         }
         let value = self.table.integer(key, 0..=255);
@@ -239,7 +240,7 @@ impl Fields<'_, '_> {
             places: self.places,
         };
         let dark = || Absent::Default(Share::NONE);
-        let mut color = if table.has("rgb") {
+        let mut color = if table.place_of("rgb").is_some() {
             inner.hex(&table, "rgb", transfer)
         } else {
             // `color.` keeps these apart from fields of the model that have the same names.

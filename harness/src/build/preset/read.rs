@@ -115,9 +115,8 @@ impl<'a> Reader<'_, 'a> {
             Absent::Default(Share::FULL),
         );
         let cues = self.cues(&table);
-        for remark in ["note"] {
-            let _ = table.has(remark).then(|| table.text(remark));
-        }
+        // A remark for the reader of the file.
+        let _ = table.has("note").then(|| table.text("note"));
         table.finish();
         if self.sink.len() > before {
             self.places.taint(Section::Preset);
@@ -165,7 +164,10 @@ impl<'a> Reader<'_, 'a> {
         let fields = self.fields(&table, section);
         let duration_ms = fields.time("time", "duration_ms", Absent::Wanted);
         let easing = fields.choice("easing", "easing", EASINGS, Easing::Linear);
-        let sweeps = fields.choice("style", "style", &[("fade", false), ("sweep", true)], false);
+        let before_style = self.sink.len();
+        let styles = [("fade", false), ("sweep", true)];
+        let sweeps = fields.choice("style", "style", &styles, false);
+        let unknown = self.sink.len() > before_style;
         let style = if sweeps {
             let edge = Absent::Default(Length::default());
             TransitionStyle::Sweep {
@@ -174,7 +176,7 @@ impl<'a> Reader<'_, 'a> {
             }
         } else {
             for key in ["from", "edge"] {
-                if table.has(key) {
+                if table.place_of(key).is_some() && !unknown {
                     let message = format!("a fade has no `{key}`");
                     let help = "write style = \"sweep\", or take the line out";
                     table.fault(key, message, "of no effect", help);
@@ -235,6 +237,10 @@ impl<'a> Reader<'_, 'a> {
         let Some(items) = zones.items(name, expected) else {
             return;
         };
+        if let Some(place) = zones.place_of(name) {
+            let fields = self.fields(zones, section);
+            fields.note_at(name, "runs", None, Unit::Count, place);
+        }
         for (i, item) in items.iter().enumerate() {
             let place = match item {
                 Item::Text(text) => text.place.clone(),

@@ -151,9 +151,9 @@ pub(super) fn parse_rate(text: &str) -> Result<u8, String> {
 pub(super) fn time(ms: u32) -> String {
     match ms {
         0 => "0 ms".into(),
-        _ if ms % 3_600_000 == 0 => format!("{} h", ms / 3_600_000),
-        _ if ms % 60_000 == 0 => format!("{} min", ms / 60_000),
-        _ if ms % 1000 == 0 => format!("{} s", ms / 1000),
+        _ if ms.is_multiple_of(3_600_000) => format!("{} h", ms / 3_600_000),
+        _ if ms.is_multiple_of(60_000) => format!("{} min", ms / 60_000),
+        _ if ms.is_multiple_of(1000) => format!("{} s", ms / 1000),
         _ if ms < 10_000 => format!("{ms} ms"),
         _ => format!("{}.{:03} s", ms / 1000, ms % 1000),
     }
