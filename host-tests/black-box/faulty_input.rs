@@ -127,7 +127,7 @@ fn a_unit_of_the_wrong_kind_is_underlined() {
     bench.write("build.toml", BARE.replacen("100 mm", "100 mV", 1));
     let ran = bench.run(&["check", "."]);
     assert_eq!(ran.code, 2);
-    for part in ["build.toml:20:", "measures a voltage", "length"] {
+    for part in ["build.toml:19:10", "measures a voltage", "length"] {
         assert!(ran.err.contains(part), "{part}: {}", ran.err);
     }
 }
