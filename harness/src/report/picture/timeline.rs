@@ -28,7 +28,7 @@ fn shade(state: State) -> Option<&'static str> {
 /// Shades the times at which the prop is dark, rising or falling.
 pub(crate) fn shades(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateSpan]) {
     svg.group("states", |svg| {
-        for span in states {
+        for span in states.iter().filter(|span| span.to_s > span.from_s) {
             if let Some(fill) = shade(span.state) {
                 let (left, right) = edges(times, span);
                 svg.rect(left, frame.y, right - left, frame.height, fill);
@@ -41,7 +41,7 @@ pub(crate) fn shades(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateS
 pub(crate) fn state_row(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateSpan]) {
     svg.group("state-row", |svg| {
         row_name(svg, frame, "state");
-        for span in states {
+        for span in states.iter().filter(|span| span.to_s > span.from_s) {
             let (left, right) = edges(times, span);
             svg.rect(
                 left,
