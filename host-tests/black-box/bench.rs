@@ -5,36 +5,36 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 /// A prop folder that vanishes after the test.
-pub struct Bench {
+pub(crate) struct Bench {
     dir: tempfile::TempDir,
 }
 
 /// What a run printed and how it ended.
-pub struct Ran {
-    pub code: i32,
-    pub out: String,
-    pub err: String,
+pub(crate) struct Ran {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
 }
 
 impl Bench {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self {
             dir: tempfile::tempdir().unwrap(),
         }
     }
 
-    pub fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.dir.path().join(name)
     }
 
-    pub fn write(&self, name: &str, text: impl AsRef<[u8]>) {
+    pub(crate) fn write(&self, name: &str, text: impl AsRef<[u8]>) {
         let path = self.path(name);
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();
         std::fs::write(path, text).unwrap();
     }
 
     /// Names of everything in a folder, sorted.
-    pub fn list(&self, name: &str) -> Vec<String> {
+    pub(crate) fn list(&self, name: &str) -> Vec<String> {
         let entries = std::fs::read_dir(self.path(name)).unwrap();
         let mut names: Vec<String> = entries
             .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
@@ -43,12 +43,12 @@ impl Bench {
         names
     }
 
-    pub fn run(&self, args: &[&str]) -> Ran {
+    pub(crate) fn run(&self, args: &[&str]) -> Ran {
         self.run_with(args, &[])
     }
 
     /// Runs with bytes on standard input.
-    pub fn run_with(&self, args: &[&str], input: &[u8]) -> Ran {
+    pub(crate) fn run_with(&self, args: &[&str], input: &[u8]) -> Ran {
         let mut child = command(self.dir.path())
             .args(args)
             .stdin(Stdio::piped())
@@ -83,18 +83,18 @@ fn command(dir: &Path) -> Command {
 }
 
 /// The repository's demo prop of that name.
-pub fn demo(name: &str) -> String {
+pub(crate) fn demo(name: &str) -> String {
     format!("{}/../traces/{name}", env!("CARGO_MANIFEST_DIR"))
 }
 
 /// Rows of a CSV text by column name.
-pub struct Table {
+pub(crate) struct Table {
     header: Vec<String>,
     rows: Vec<Vec<String>>,
 }
 
 impl Table {
-    pub fn parse(text: &str) -> Self {
+    pub(crate) fn parse(text: &str) -> Self {
         let mut lines = text
             .lines()
             .map(|l| l.split(',').map(str::to_owned).collect::<Vec<_>>());
@@ -105,11 +105,11 @@ impl Table {
         }
     }
 
-    pub fn rows(&self) -> usize {
+    pub(crate) fn rows(&self) -> usize {
         self.rows.len()
     }
 
-    pub fn text(&self, row: usize, column: &str) -> &str {
+    pub(crate) fn text(&self, row: usize, column: &str) -> &str {
         let i = self
             .header
             .iter()
@@ -118,7 +118,7 @@ impl Table {
         &self.rows[row][i]
     }
 
-    pub fn number(&self, row: usize, column: &str) -> f64 {
+    pub(crate) fn number(&self, row: usize, column: &str) -> f64 {
         let text = self.text(row, column);
         text.parse()
             .unwrap_or_else(|_| panic!("{column} in row {row} is `{text}`"))
