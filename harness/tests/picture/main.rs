@@ -7,8 +7,8 @@ mod samples;
 use std::sync::{Arc, LazyLock};
 
 use lampwright::report::picture::{
-    to_png, width_px, Bar, BarChart, CueMark, Draw, Limit, PictureError, ProfilePlot, Series,
-    StripImage, Tone, Weight, Worst,
+    to_png, width_px, Bar, BarChart, CueMark, Draw, Limit, LineChart, PictureError, ProfilePlot,
+    Series, StripImage, Tone, Weight, Worst,
 };
 use proptest::prelude::*;
 use resvg::usvg::{self, fontdb};
@@ -110,7 +110,17 @@ fn with_long_names(mut plot: ProfilePlot) -> ProfilePlot {
     plot
 }
 
-/// Every kind of picture, with ordinary and with awkward input.
+/// A chart whose axis numbers are too wide for all of them to stand beside each other.
+fn wide_numbers() -> LineChart {
+    let mut chart = samples::runtimes();
+    for series in &mut chart.series {
+        series.points.iter_mut().for_each(|p| p.0 *= 1e20);
+        series.band.iter_mut().for_each(|p| p.0 *= 1e20);
+    }
+    chart
+}
+
+/// Every kind of picture,, with ordinary and with awkward input.
 fn gallery() -> Vec<(&'static str, String)> {
     let whole = || 2.0..2.0;
     let five = [
@@ -158,6 +168,7 @@ fn gallery() -> Vec<(&'static str, String)> {
         ("no bars", BarChart::default().to_svg()),
         ("caps", samples::caps().to_svg()),
         ("runtimes", samples::runtimes().to_svg()),
+        ("wide numbers", wide_numbers().to_svg()),
     ]
 }
 
