@@ -38,22 +38,50 @@ const LARGEST_TEXT: u64 = 64 << 20;
 /// The file is missing, unreadable, too large or not UTF-8.
 pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
     let name = path.display().to_string();
-    let fail = |why: String, help: &str| InputErrors::from(InputError::whole(format!("{name}: {why}")).help(help));
-    let meta = std::fs::metadata(path).map_err(|e| fail(format!("cannot be read: {e}"), "check the path; a prop is a folder with build.toml, presets/ and cues/"))?;
+    let fail = |why: String, help: &str| {
+        InputErrors::from(InputError::whole(format!("{name}: {why}")).help(help))
+    };
+    let meta = std::fs::metadata(path).map_err(|e| {
+        fail(
+            format!("cannot be read: {e}"),
+            "check the path; a prop is a folder with build.toml, presets/ and cues/",
+        )
+    })?;
     if meta.is_dir() {
         return Err(fail("is a folder, not a file".into(), "name a file"));
     }
     if meta.len() > LARGEST_TEXT {
-        return Err(fail(format!("is {} MB, more than the {} MB that are read", meta.len() >> 20, LARGEST_TEXT >> 20), "is it the right file?"));
+        return Err(fail(
+            format!(
+                "is {} MB, more than the {} MB that are read",
+                meta.len() >> 20,
+                LARGEST_TEXT >> 20
+            ),
+            "is it the right file?",
+        ));
     }
-    let bytes = std::fs::read(path).map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))?;
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").map(<[u8]>::to_vec).unwrap_or(bytes);
+    let bytes = std::fs::read(path)
+        .map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))?;
+    let bytes = bytes
+        .strip_prefix(b"\xef\xbb\xbf")
+        .map(<[u8]>::to_vec)
+        .unwrap_or(bytes);
     match String::from_utf8(bytes) {
         Ok(text) => Ok(Source::new(name, text)),
         Err(error) => {
             let good = error.utf8_error().valid_up_to();
-            let line = error.as_bytes().get(..good).unwrap_or_default().iter().filter(|b| **b == b'\n').count() + 1;
-            Err(fail(format!("is not UTF-8 text: line {line} has a byte that is no character"), "save the file as UTF-8"))
+            let line = error
+                .as_bytes()
+                .get(..good)
+                .unwrap_or_default()
+                .iter()
+                .filter(|b| **b == b'\n')
+                .count()
+                + 1;
+            Err(fail(
+                format!("is not UTF-8 text: line {line} has a byte that is no character"),
+                "save the file as UTF-8",
+            ))
         }
     }
 }
@@ -64,11 +92,20 @@ pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
 /// Every fault of the build file.
 pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
     if choice.build.is_none() && !folder.is_dir() {
-        let what = if folder.exists() { "is not a folder" } else { "does not exist" };
+        let what = if folder.exists() {
+            "is not a folder"
+        } else {
+            "does not exist"
+        };
         let error = InputError::whole(format!("{}: {what}", folder.display()));
-        return Err(error.help("name the folder of a prop; `lampwright new FOLDER` starts one").into());
+        return Err(error
+            .help("name the folder of a prop; `lampwright new FOLDER` starts one")
+            .into());
     }
-    let path = choice.build.clone().unwrap_or_else(|| folder.join("build.toml"));
+    let path = choice
+        .build
+        .clone()
+        .unwrap_or_else(|| folder.join("build.toml"));
     read_build(&read_text(&path)?)
 }
 
@@ -76,7 +113,11 @@ pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
 ///
 /// # Errors
 /// Every fault of every preset and cue trace.
-pub fn read_presets(folder: &Path, choice: &Choice, prop: &Prop) -> Result<Vec<NamedPreset>, InputErrors> {
+pub fn read_presets(
+    folder: &Path,
+    choice: &Choice,
+    prop: &Prop,
+) -> Result<Vec<NamedPreset>, InputErrors> {
     let map = StripMap::of(prop);
     let mut presets = Vec::new();
     let mut errors = Vec::new();
@@ -93,9 +134,16 @@ pub fn read_presets(folder: &Path, choice: &Choice, prop: &Prop) -> Result<Vec<N
     }
 }
 
-fn named_preset(path: &Path, folder: &Path, choice: &Choice, map: &StripMap) -> Result<NamedPreset, InputErrors> {
+fn named_preset(
+    path: &Path,
+    folder: &Path,
+    choice: &Choice,
+    map: &StripMap,
+) -> Result<NamedPreset, InputErrors> {
     let file = read_preset(&read_text(path)?, map)?;
-    let name = path.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
+    let name = path
+        .file_stem()
+        .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
     let mut cues = Vec::new();
     for path in cue_paths(folder, choice, &file, path)? {
         cues.push(read_cues(&read_text(&path)?)?);
@@ -104,8 +152,14 @@ fn named_preset(path: &Path, folder: &Path, choice: &Choice, map: &StripMap) -> 
 }
 
 fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path());
-    let mut paths: Vec<PathBuf> = entries.filter(|p| p.extension().is_some_and(|e| e == ending) && p.is_file()).collect();
+    let entries = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .map(|e| e.path());
+    let mut paths: Vec<PathBuf> = entries
+        .filter(|p| p.extension().is_some_and(|e| e == ending) && p.is_file())
+        .collect();
     paths.sort();
     paths
 }
@@ -116,31 +170,48 @@ fn preset_paths(folder: &Path, choice: &Choice) -> Result<Vec<PathBuf>, InputErr
     if choice.presets.is_empty() {
         if known.is_empty() {
             let error = InputError::whole(format!("{}: holds no preset (*.toml)", dir.display()));
-            return Err(error.help("add one, or give --preset FILE or --frames FILE").into());
+            return Err(error
+                .help("add one, or give --preset FILE or --frames FILE")
+                .into());
         }
         return Ok(known);
     }
     let mut out = Vec::new();
     for wanted in &choice.presets {
-        let by_name = known.iter().find(|p| p.file_stem().is_some_and(|s| s.to_string_lossy() == wanted.as_str()));
+        let by_name = known.iter().find(|p| {
+            p.file_stem()
+                .is_some_and(|s| s.to_string_lossy() == wanted.as_str())
+        });
         let as_file = PathBuf::from(wanted);
         match by_name {
             Some(path) => out.push(path.clone()),
             None if as_file.is_file() => out.push(as_file),
             None => {
-                let names: Vec<String> = known.iter().filter_map(|p| Some(p.file_stem()?.to_string_lossy().into_owned())).collect();
+                let names: Vec<String> = known
+                    .iter()
+                    .filter_map(|p| Some(p.file_stem()?.to_string_lossy().into_owned()))
+                    .collect();
                 let help = match near_miss(wanted, names.iter().map(String::as_str)) {
                     Some(near) => format!("did you mean \"{near}\"? Presets: {}", names.join(", ")),
                     None => format!("presets in {}: {}", dir.display(), names.join(", ")),
                 };
-                return Err(InputError::whole(format!("there is no preset \"{wanted}\"")).help(help).into());
+                return Err(
+                    InputError::whole(format!("there is no preset \"{wanted}\""))
+                        .help(help)
+                        .into(),
+                );
             }
         }
     }
     Ok(out)
 }
 
-fn cue_paths(folder: &Path, choice: &Choice, file: &PresetFile, preset: &Path) -> Result<Vec<PathBuf>, InputErrors> {
+fn cue_paths(
+    folder: &Path,
+    choice: &Choice,
+    file: &PresetFile,
+    preset: &Path,
+) -> Result<Vec<PathBuf>, InputErrors> {
     if let Some(path) = &choice.cues {
         return Ok(vec![path.clone()]);
     }
@@ -149,7 +220,12 @@ fn cue_paths(folder: &Path, choice: &Choice, file: &PresetFile, preset: &Path) -
     if file.cues.is_empty() {
         if known.is_empty() {
             let error = InputError::whole(format!("{}: holds no cue trace (*.csv)", dir.display()));
-            return Err(error.help(format!("add one, name one in {}, or give --cues FILE", preset.display())).into());
+            return Err(error
+                .help(format!(
+                    "add one, name one in {}, or give --cues FILE",
+                    preset.display()
+                ))
+                .into());
         }
         return Ok(known);
     }
@@ -160,10 +236,24 @@ fn cue_paths(folder: &Path, choice: &Choice, file: &PresetFile, preset: &Path) -
             if path.is_file() {
                 return Ok(path);
             }
-            let names: Vec<String> = known.iter().filter_map(|p| Some(p.file_name()?.to_string_lossy().into_owned())).collect();
-            let near = near_miss(name, names.iter().map(String::as_str)).map(|n| format!("did you mean \"{n}\"? "));
-            let error = InputError::whole(format!("{} names the cue trace \"{name}\", which is not in {}", preset.display(), dir.display()));
-            Err(error.help(format!("{}cue traces there: {}", near.unwrap_or_default(), names.join(", "))).into())
+            let names: Vec<String> = known
+                .iter()
+                .filter_map(|p| Some(p.file_name()?.to_string_lossy().into_owned()))
+                .collect();
+            let near = near_miss(name, names.iter().map(String::as_str))
+                .map(|n| format!("did you mean \"{n}\"? "));
+            let error = InputError::whole(format!(
+                "{} names the cue trace \"{name}\", which is not in {}",
+                preset.display(),
+                dir.display()
+            ));
+            Err(error
+                .help(format!(
+                    "{}cue traces there: {}",
+                    near.unwrap_or_default(),
+                    names.join(", ")
+                ))
+                .into())
         })
         .collect()
 }

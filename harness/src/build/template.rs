@@ -2,4 +2,6 @@
 use super::diag::InputErrors;
 use std::path::Path;
 /// x
-pub fn write_new(_: &Path) -> Result<(), InputErrors> { Ok(()) }
+pub fn write_new(_: &Path) -> Result<(), InputErrors> {
+    Ok(())
+}

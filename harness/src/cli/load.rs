@@ -76,15 +76,28 @@ impl Play {
     ///
     /// # Errors
     /// The recorded file cannot be opened, or the preset is not sound.
-    pub(super) fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+    pub(super) fn open(
+        &self,
+        prop: &Prop,
+        cap: u8,
+    ) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { preset, cues } => {
-                let engine = Engine::new(&preset.file.preset).map_err(|e| InputErrors::from(InputError::whole(format!("{}: {e}", preset.name))))?;
+                let engine = Engine::new(&preset.file.preset).map_err(|e| {
+                    InputErrors::from(InputError::whole(format!("{}: {e}", preset.name)))
+                })?;
                 let rate = f64::from(preset.file.preset.frame_rate_hz);
                 Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
             }
-            Self::Recorded { path, frame_rate_hz } => {
-                let options = RecordedOptions { rate_hz: *frame_rate_hz, cap, ..RecordedOptions::new(layout_of(prop)?) };
+            Self::Recorded {
+                path,
+                frame_rate_hz,
+            } => {
+                let options = RecordedOptions {
+                    rate_hz: *frame_rate_hz,
+                    cap,
+                    ..RecordedOptions::new(layout_of(prop)?)
+                };
                 Ok(Box::new(open_recorded(path, &options)?))
             }
         }
@@ -92,7 +105,9 @@ impl Play {
 }
 
 fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
-    StripMap::of(prop).layout().ok_or_else(|| InputError::whole("the build has no strip, or more pixels than a frame can hold").into())
+    StripMap::of(prop).layout().ok_or_else(|| {
+        InputError::whole("the build has no strip, or more pixels than a frame can hold").into()
+    })
 }
 
 /// Reads everything that the arguments name.
@@ -104,10 +119,17 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
         let error = InputError::whole(format!("--frame-rate is {rate}, which is no frame rate"));
         return Err(InputErrors::from(error.help("give a number from 1 to 10000, in Hz")).into());
     }
-    let choice = Choice { build: args.build.clone(), presets: args.preset.clone(), cues: args.cues.clone() };
+    let choice = Choice {
+        build: args.build.clone(),
+        presets: args.preset.clone(),
+        cues: args.cues.clone(),
+    };
     let prop = read_prop(&args.prop, &choice)?;
     let plays = match &args.frames {
-        Some(path) => vec![Play::Recorded { path: path.clone(), frame_rate_hz: args.frame_rate }],
+        Some(path) => vec![Play::Recorded {
+            path: path.clone(),
+            frame_rate_hz: args.frame_rate,
+        }],
         None => plays(read_presets(&args.prop, &choice, &prop)?),
     };
     let cap = args.cap.unwrap_or(prop.cap);
@@ -117,7 +139,10 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
 fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
     let each = |preset: NamedPreset| {
         let traces = preset.cues.clone();
-        traces.into_iter().map(move |cues| Play::Preset { preset: Box::new(preset.clone()), cues })
+        traces.into_iter().map(move |cues| Play::Preset {
+            preset: Box::new(preset.clone()),
+            cues,
+        })
     };
     presets.into_iter().flat_map(each).collect()
 }

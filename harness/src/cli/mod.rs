@@ -46,7 +46,11 @@ pub fn run() -> Exit {
     match Cli::try_parse() {
         Ok(cli) => finish(dispatch(&cli)),
         Err(error) => {
-            let code = if error.use_stderr() { Exit::BadInput } else { Exit::Holds };
+            let code = if error.use_stderr() {
+                Exit::BadInput
+            } else {
+                Exit::Holds
+            };
             let _ = error.print();
             code
         }
@@ -71,7 +75,9 @@ fn finish(result: Result<Exit, VerbError>) -> Exit {
             Exit::BadInput
         }
         // Whoever reads our output has had enough: that is no failure.
-        Err(VerbError::Write { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Holds,
+        Err(VerbError::Write { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => {
+            Exit::Holds
+        }
         Err(error) => {
             let _ = writeln!(anstream::stderr(), "lampwright: {error}");
             Exit::Failed
@@ -84,7 +90,11 @@ fn print_errors(errors: &InputErrors) {
     use miette::{GraphicalReportHandler, GraphicalTheme};
     use std::io::IsTerminal;
     let plain = std::env::var_os("NO_COLOR").is_some() || !io::stderr().is_terminal();
-    let theme = if plain { GraphicalTheme::unicode_nocolor() } else { GraphicalTheme::unicode() };
+    let theme = if plain {
+        GraphicalTheme::unicode_nocolor()
+    } else {
+        GraphicalTheme::unicode()
+    };
     let handler = GraphicalReportHandler::new_themed(theme).with_width(100);
     let mut text = String::new();
     for error in &errors.0 {
@@ -93,7 +103,10 @@ fn print_errors(errors: &InputErrors) {
         }
     }
     let count = errors.0.len();
-    text.push_str(&format!("{count} fault{} in the input\n", if count == 1 { "" } else { "s" }));
+    text.push_str(&format!(
+        "{count} fault{} in the input\n",
+        if count == 1 { "" } else { "s" }
+    ));
     let _ = anstream::stderr().write_all(text.as_bytes());
 }
 
@@ -101,5 +114,8 @@ fn print_errors(errors: &InputErrors) {
 fn print(text: &str) -> Result<(), VerbError> {
     let mut out = anstream::stdout();
     let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
-    written.map_err(|error| VerbError::Write { name: "standard output".into(), error })
+    written.map_err(|error| VerbError::Write {
+        name: "standard output".into(),
+        error,
+    })
 }

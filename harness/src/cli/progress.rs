@@ -10,7 +10,8 @@ pub(super) fn bar(total_s: Option<f64>, what: &str) -> ProgressBar {
         Some(s) => ProgressBar::with_draw_target(Some(s.ceil() as u64), target),
         None => ProgressBar::with_draw_target(None, target),
     };
-    let style = ProgressStyle::with_template("{msg:<28} {bar:30} {pos}/{len} s of trace, {eta} left");
+    let style =
+        ProgressStyle::with_template("{msg:<28} {bar:30} {pos}/{len} s of trace, {eta} left");
     if let Ok(style) = style {
         bar.set_style(style);
     }

@@ -24,10 +24,18 @@ impl Output {
             _ => Path::new("."),
         };
         if path.is_dir() {
-            return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
+            return Err(io::Error::new(
+                io::ErrorKind::IsADirectory,
+                "it is a folder",
+            ));
         }
-        let file = tempfile::Builder::new().prefix(".lampwright-").tempfile_in(folder)?;
-        Ok(Self { file: BufWriter::with_capacity(1 << 16, file), path: path.to_owned() })
+        let file = tempfile::Builder::new()
+            .prefix(".lampwright-")
+            .tempfile_in(folder)?;
+        Ok(Self {
+            file: BufWriter::with_capacity(1 << 16, file),
+            path: path.to_owned(),
+        })
     }
 
     /// Puts the file in its place.
@@ -35,7 +43,10 @@ impl Output {
     /// # Errors
     /// Writing or renaming failed; the old file, if any, is still there.
     pub fn finish(self) -> io::Result<()> {
-        let file = self.file.into_inner().map_err(|e| io::Error::from(e.error().kind()))?;
+        let file = self
+            .file
+            .into_inner()
+            .map_err(|e| io::Error::from(e.error().kind()))?;
         set_readable(file.path())?;
         file.persist(&self.path).map_err(|e| e.error)?;
         Ok(())

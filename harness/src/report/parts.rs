@@ -23,7 +23,12 @@ impl Entry {
         let title = table.text("title").map_or_else(|| id.clone(), |t| t.value);
         let mut values = table.leaves();
         values.retain(|l| l.key != "kind" && l.key != "title");
-        Self { id, kind, title, values }
+        Self {
+            id,
+            kind,
+            title,
+            values,
+        }
     }
 }
 
@@ -45,7 +50,9 @@ pub fn parts_text(entries: &[&Entry], in_full: bool) -> String {
         }
         let _ = writeln!(out, "  {:<width$}  {}", entry.id, entry.title);
     }
-    out.push_str("\nlampwright parts ID shows an entry with unit, condition and source of every value\n");
+    out.push_str(
+        "\nlampwright parts ID shows an entry with unit, condition and source of every value\n",
+    );
     out
 }
 
@@ -53,7 +60,11 @@ fn full(out: &mut String, entry: &Entry) {
     let _ = writeln!(out, "{} ({}): {}\n", entry.id, entry.kind, entry.title);
     let width = entry.values.iter().map(|l| l.key.len()).max().unwrap_or(0);
     for leaf in &entry.values {
-        let spread = leaf.spread.as_ref().map(|s| format!(" ({s})")).unwrap_or_default();
+        let spread = leaf
+            .spread
+            .as_ref()
+            .map(|s| format!(" ({s})"))
+            .unwrap_or_default();
         let _ = writeln!(out, "  {:<width$}  {}{spread}", leaf.key, leaf.value);
         for (word, text) in [("condition", &leaf.condition), ("source", &leaf.source)] {
             if let Some(text) = text {

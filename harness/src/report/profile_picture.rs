@@ -1,7 +1,8 @@
 //! Gathering the figures of a trace into its picture.
 
 use super::picture::{
-    srgb_from_drive_rgbw, CueMark, Draw, Limit, ProfilePlot, Series, State as PlotState, StateSpan, StripImage, Worst,
+    srgb_from_drive_rgbw, CueMark, Draw, Limit, ProfilePlot, Series, State as PlotState, StateSpan,
+    StripImage, Worst,
 };
 use crate::build::prop::{PartKind, Prop};
 use crate::profile::circuit::Circuit;
@@ -37,7 +38,12 @@ struct StripColumns {
 impl StripColumns {
     fn add(&mut self, frame: &[u8], channels: usize) {
         let start = self.first * channels;
-        for (sum, pixel) in self.sums.iter_mut().zip(frame.get(start..).unwrap_or_default().chunks_exact(channels)) {
+        for (sum, pixel) in self.sums.iter_mut().zip(
+            frame
+                .get(start..)
+                .unwrap_or_default()
+                .chunks_exact(channels),
+        ) {
             for (slot, level) in sum.iter_mut().zip(pixel) {
                 *slot += u32::from(*level);
             }
@@ -82,7 +88,11 @@ impl Gatherer {
             duration_s,
             channels,
             strips: strips.collect(),
-            currents: [current("average"), current("coincidence peak"), current("aligned worst case")],
+            currents: [
+                current("average"),
+                current("coincidence peak"),
+                current("aligned worst case"),
+            ],
             voltages,
             states: Vec::new(),
             cues: Vec::new(),
@@ -99,17 +109,32 @@ impl Gatherer {
             }
             strip.add(levels, self.channels);
         }
-        for (series, value) in self.currents.iter_mut().zip([f.cell_a, f.cell_peak_a, f.cell_aligned_a]) {
+        for (series, value) in
+            self.currents
+                .iter_mut()
+                .zip([f.cell_a, f.cell_peak_a, f.cell_aligned_a])
+        {
             series.push(t, value);
         }
-        let lowest = f.strips.iter().map(|s| s.supply_min_v).fold(f64::NAN, f64::min);
-        let values = if self.voltages.len() == 3 { vec![f.cell_peak_v, f.board_peak_v, lowest] } else { vec![f.cell_peak_v, lowest] };
+        let lowest = f
+            .strips
+            .iter()
+            .map(|s| s.supply_min_v)
+            .fold(f64::NAN, f64::min);
+        let values = if self.voltages.len() == 3 {
+            vec![f.cell_peak_v, f.board_peak_v, lowest]
+        } else {
+            vec![f.cell_peak_v, lowest]
+        };
         for (series, value) in self.voltages.iter_mut().zip(values) {
             series.push(t, value);
         }
         self.state(f);
         if let (true, Some((at, cue))) = (f.moment.new_cues > 0, f.moment.cue) {
-            self.cues.push(CueMark { t_s: at, label: cue.kind().name().to_owned() });
+            self.cues.push(CueMark {
+                t_s: at,
+                label: cue.kind().name().to_owned(),
+            });
         }
     }
 
@@ -124,16 +149,30 @@ impl Gatherer {
         let end = f.moment.time_s + f.period_s;
         match self.states.last_mut() {
             Some(span) if span.state == state => span.to_s = end,
-            _ => self.states.push(StateSpan { from_s: f.moment.time_s, to_s: end, state }),
+            _ => self.states.push(StateSpan {
+                from_s: f.moment.time_s,
+                to_s: end,
+                state,
+            }),
         }
     }
 
     /// The picture.
-    pub fn finish(mut self, prop: &Prop, circuit: &Circuit, title: String, subtitle: String) -> ProfilePlot {
+    pub fn finish(
+        mut self,
+        prop: &Prop,
+        circuit: &Circuit,
+        title: String,
+        subtitle: String,
+    ) -> ProfilePlot {
         for strip in &mut self.strips {
             strip.close();
         }
-        let images = self.strips.into_iter().map(|s| StripImage { name: s.name, pixels: s.pixels, columns: s.columns });
+        let images = self.strips.into_iter().map(|s| StripImage {
+            name: s.name,
+            pixels: s.pixels,
+            columns: s.columns,
+        });
         ProfilePlot {
             title,
             subtitle,
@@ -175,7 +214,10 @@ fn voltage_limits(prop: &Prop) -> Vec<Limit> {
             limits.push(Limit::new("brown-out", reset.high_si()));
         }
     }
-    let full = prop.strips().flat_map(|(_, s)| s.pixel.channels.iter().map(|c| c.full.si())).fold(f64::NAN, f64::max);
+    let full = prop
+        .strips()
+        .flat_map(|(_, s)| s.pixel.channels.iter().map(|c| c.full.si()))
+        .fold(f64::NAN, f64::max);
     if full.is_finite() {
         limits.push(Limit::new("pixel full colour", full));
     }

@@ -17,13 +17,33 @@ enum Cell {
 /// Names of the columns for a circuit.
 pub fn columns(circuit: &Circuit) -> Vec<String> {
     let fixed = [
-        "frame", "time_s", "state", "cues", "cell_current_a", "cell_current_peak_a", "cell_current_aligned_a", "cell_voltage_v",
-        "cell_voltage_peak_v", "board_voltage_v", "board_voltage_peak_v", "board_rail_v", "pixel_supply_min_v", "pixel_supply_min_at",
-        "soc", "cell_temperature_c", "sound", "luminance",
+        "frame",
+        "time_s",
+        "state",
+        "cues",
+        "cell_current_a",
+        "cell_current_peak_a",
+        "cell_current_aligned_a",
+        "cell_voltage_v",
+        "cell_voltage_peak_v",
+        "board_voltage_v",
+        "board_voltage_peak_v",
+        "board_rail_v",
+        "pixel_supply_min_v",
+        "pixel_supply_min_at",
+        "soc",
+        "cell_temperature_c",
+        "sound",
+        "luminance",
     ];
     let mut names: Vec<String> = fixed.iter().map(|n| (*n).to_owned()).collect();
     for strip in &circuit.strips {
-        for column in ["current_a", "current_peak_a", "current_aligned_a", "supply_min_v"] {
+        for column in [
+            "current_a",
+            "current_peak_a",
+            "current_aligned_a",
+            "supply_min_v",
+        ] {
             names.push(format!("{}_{column}", strip.name));
         }
     }
@@ -31,9 +51,15 @@ pub fn columns(circuit: &Circuit) -> Vec<String> {
 }
 
 fn cells(f: &Figures, circuit: &Circuit) -> Vec<Cell> {
-    let lowest = f.strips.iter().zip(&circuit.strips).min_by(|a, b| a.0.supply_min_v.total_cmp(&b.0.supply_min_v));
+    let lowest = f
+        .strips
+        .iter()
+        .zip(&circuit.strips)
+        .min_by(|a, b| a.0.supply_min_v.total_cmp(&b.0.supply_min_v));
     let m = &f.moment;
-    let cue = (m.new_cues > 0).then(|| m.cue.map(|(_, c)| c.kind().name().to_owned())).flatten();
+    let cue = (m.new_cues > 0)
+        .then(|| m.cue.map(|(_, c)| c.kind().name().to_owned()))
+        .flatten();
     let mut out = vec![
         Cell::Count(m.frame),
         Cell::Number(m.time_s),
@@ -48,7 +74,9 @@ fn cells(f: &Figures, circuit: &Circuit) -> Vec<Cell> {
         Cell::Number(f.board_peak_v),
         Cell::Number(f.rail_v),
         Cell::Number(lowest.map_or(f64::NAN, |(s, _)| s.supply_min_v)),
-        Cell::Text(lowest.map_or_else(String::new, |(s, i)| format!("{}[{}]", i.name, s.supply_min_pixel))),
+        Cell::Text(lowest.map_or_else(String::new, |(s, i)| {
+            format!("{}[{}]", i.name, s.supply_min_pixel)
+        })),
         Cell::Number(f.soc),
         Cell::Number(f.cell_temperature_k - 273.15),
         Cell::Number(f.sound),

@@ -37,10 +37,23 @@ pub struct CheckReport {
 /// The report as text. With `every`, one line for each part and preset; else the worst line of each check.
 pub fn check_text(report: &CheckReport, every: bool) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{BOLD}{}{BOLD:#} · {} · cap {}", report.prop, report.played, report.cap);
+    let _ = writeln!(
+        out,
+        "{BOLD}{}{BOLD:#} · {} · cap {}",
+        report.prop, report.played, report.cap
+    );
     findings_text(&mut out, &report.findings);
-    let shown = if every { report.checks.iter().collect() } else { one_line_each(&report.checks) };
-    let width = shown.iter().map(|r| subject(r).chars().count()).max().unwrap_or(0).min(30);
+    let shown = if every {
+        report.checks.iter().collect()
+    } else {
+        one_line_each(&report.checks)
+    };
+    let width = shown
+        .iter()
+        .map(|r| subject(r).chars().count())
+        .max()
+        .unwrap_or(0)
+        .min(30);
     let _ = writeln!(out);
     for result in &shown {
         line(&mut out, result, width);
@@ -59,8 +72,16 @@ fn findings_text(out: &mut String, findings: &[Finding]) {
             Severity::Fault => ("FAULT", style(Verdict::Fails)),
             Severity::Advice => ("advice", style(Verdict::Tight)),
         };
-        let place = f.place.as_deref().map(|p| format!(" ({p})")).unwrap_or_default();
-        let _ = writeln!(out, "{style}{word:<11}{style:#} {} · {}{place}\n            why: {}\n            mend: {}", f.id, f.message, f.why, f.mend);
+        let place = f
+            .place
+            .as_deref()
+            .map(|p| format!(" ({p})"))
+            .unwrap_or_default();
+        let _ = writeln!(
+            out,
+            "{style}{word:<11}{style:#} {} · {}{place}\n            why: {}\n            mend: {}",
+            f.id, f.message, f.why, f.mend
+        );
     }
 }
 
@@ -83,11 +104,27 @@ fn subject(r: &CheckResult) -> String {
 
 fn line(out: &mut String, r: &CheckResult, width: usize) {
     let style = style(r.verdict);
-    let _ = write!(out, "{style}{:<11}{style:#} {BOLD}{:<16}{BOLD:#} {:<width$}  ", r.verdict.word(), r.id, subject(r));
+    let _ = write!(
+        out,
+        "{style}{:<11}{style:#} {BOLD}{:<16}{BOLD:#} {:<width$}  ",
+        r.verdict.word(),
+        r.id,
+        subject(r)
+    );
     match (r.limit, r.worst, r.margin) {
         (Some(limit), Some(worst), Some(margin)) => {
-            let share = r.margin_share.map(|s| format!(" ({:+.0} %)", s * 100.0)).unwrap_or_default();
-            let _ = write!(out, "{} of {} {} · margin {}{share}", number(worst), number(limit), r.unit, signed(margin));
+            let share = r
+                .margin_share
+                .map(|s| format!(" ({:+.0} %)", s * 100.0))
+                .unwrap_or_default();
+            let _ = write!(
+                out,
+                "{} of {} {} · margin {}{share}",
+                number(worst),
+                number(limit),
+                r.unit,
+                signed(margin)
+            );
             if let Some(nominal) = r.nominal {
                 let _ = write!(out, " · nominal {}", number(nominal));
             }
@@ -124,7 +161,10 @@ fn details(out: &mut String, r: &CheckResult) {
 
 fn summary(out: &mut String, checks: &[CheckResult], findings: &[Finding], shown: usize) {
     let count = |v: Verdict| checks.iter().filter(|r| r.verdict == v).count();
-    let faults = findings.iter().filter(|f| f.severity == Severity::Fault).count();
+    let faults = findings
+        .iter()
+        .filter(|f| f.severity == Severity::Fault)
+        .count();
     let _ = writeln!(
         out,
         "\n{} results: {} fail, {} tight, {} hold, {} not checked; {faults} wiring faults{}",
@@ -133,7 +173,11 @@ fn summary(out: &mut String, checks: &[CheckResult], findings: &[Finding], shown
         count(Verdict::Tight),
         count(Verdict::Holds),
         count(Verdict::NotChecked),
-        if shown < checks.len() { ". Shown: the worst of each check; --all shows every part and preset" } else { "" }
+        if shown < checks.len() {
+            ". Shown: the worst of each check; --all shows every part and preset"
+        } else {
+            ""
+        }
     );
 }
 
@@ -147,22 +191,58 @@ fn cautions(out: &mut String) {
 /// What `cap` prints.
 pub fn cap_text(prop: &str, caps: &[CapResult]) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{BOLD}{prop}{BOLD:#} · highest safe cap over the nominal and the cautious conditions\n");
+    let _ = writeln!(
+        out,
+        "{BOLD}{prop}{BOLD:#} · highest safe cap over the nominal and the cautious conditions\n"
+    );
     for c in caps {
         let name = c.preset.as_deref().unwrap_or("recorded frames");
         let cap = c.cap.map_or_else(|| "none".to_owned(), |c| c.to_string());
         let binding = c.binding.as_deref().unwrap_or("nothing");
-        let part = c.binding_part.as_deref().map(|p| format!(" ({p})")).unwrap_or_default();
-        let verb = if c.one_above.is_some() { "bound by" } else { "not bound; nearest is" };
-        let _ = writeln!(out, "{BOLD}{name:<20}{BOLD:#} cap {BOLD}{cap:>4}{BOLD:#}  {verb} {binding}{part}");
+        let part = c
+            .binding_part
+            .as_deref()
+            .map(|p| format!(" ({p})"))
+            .unwrap_or_default();
+        let verb = if c.one_above.is_some() {
+            "bound by"
+        } else {
+            "not bound; nearest is"
+        };
+        let _ = writeln!(
+            out,
+            "{BOLD}{name:<20}{BOLD:#} cap {BOLD}{cap:>4}{BOLD:#}  {verb} {binding}{part}"
+        );
         if let Some(r) = &c.at_cap {
-            let _ = writeln!(out, "{:20} at the cap: {} of {} {}", "", r.worst.map_or("?".into(), number), r.limit.map_or("?".into(), number), r.unit);
+            let _ = writeln!(
+                out,
+                "{:20} at the cap: {} of {} {}",
+                "",
+                r.worst.map_or("?".into(), number),
+                r.limit.map_or("?".into(), number),
+                r.unit
+            );
         }
         if let Some(r) = &c.one_above {
-            let _ = writeln!(out, "{:20} one step more: {} of {} {} · {}", "", r.worst.map_or("?".into(), number), r.limit.map_or("?".into(), number), r.unit, r.why);
+            let _ = writeln!(
+                out,
+                "{:20} one step more: {} of {} {} · {}",
+                "",
+                r.worst.map_or("?".into(), number),
+                r.limit.map_or("?".into(), number),
+                r.unit,
+                r.why
+            );
         }
         for r in &c.not_mended {
-            let _ = writeln!(out, "{:20} no cap mends {} ({}): {}", "", r.id, subject(r), r.why);
+            let _ = writeln!(
+                out,
+                "{:20} no cap mends {} ({}): {}",
+                "",
+                r.id,
+                subject(r),
+                r.why
+            );
         }
     }
     cautions(&mut out);
@@ -174,7 +254,11 @@ fn number(v: f64) -> String {
     if !v.is_finite() {
         return "no value".to_owned();
     }
-    let digits = if v == 0.0 { 0 } else { (3 - v.abs().log10().floor() as i32).clamp(0, 6) };
+    let digits = if v == 0.0 {
+        0
+    } else {
+        (3 - v.abs().log10().floor() as i32).clamp(0, 6)
+    };
     let text = format!("{v:.*}", digits as usize);
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()

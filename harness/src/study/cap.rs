@@ -33,16 +33,22 @@ pub struct CapResult {
 ///
 /// # Errors
 /// Whatever playing a trace reports.
-pub fn find_cap(mut results_at: impl FnMut(u8) -> Result<Vec<CheckResult>, StudyError>) -> Result<CapResult, StudyError> {
+pub fn find_cap(
+    mut results_at: impl FnMut(u8) -> Result<Vec<CheckResult>, StudyError>,
+) -> Result<CapResult, StudyError> {
     let full = results_at(u8::MAX)?;
     if !full.iter().any(is_failure) {
         return Ok(unlimited(full));
     }
     let dark = results_at(0)?;
     let not_mended: Vec<CheckResult> = dark.iter().filter(|r| is_failure(r)).cloned().collect();
-    let mendable = |r: &CheckResult| is_failure(r) && !not_mended.iter().any(|n| same_subject(n, r));
+    let mendable =
+        |r: &CheckResult| is_failure(r) && !not_mended.iter().any(|n| same_subject(n, r));
     if !full.iter().any(mendable) {
-        return Ok(CapResult { not_mended, ..unlimited(full) });
+        return Ok(CapResult {
+            not_mended,
+            ..unlimited(full)
+        });
     }
     let (mut holds, mut fails) = ((0, dark), (u8::MAX, full));
     while fails.0 - holds.0 > 1 {
@@ -55,7 +61,9 @@ pub fn find_cap(mut results_at: impl FnMut(u8) -> Result<Vec<CheckResult>, Study
         }
     }
     let one_above = nearest(fails.1.iter().filter(|r| mendable(r)));
-    let at_cap = one_above.as_ref().and_then(|b| holds.1.iter().find(|r| same_subject(r, b)).cloned());
+    let at_cap = one_above
+        .as_ref()
+        .and_then(|b| holds.1.iter().find(|r| same_subject(r, b)).cloned());
     Ok(CapResult {
         preset: None,
         cues: None,
@@ -88,18 +96,27 @@ fn is_failure(r: &CheckResult) -> bool {
 
 /// Whether two results are about the same check and part; the pixel within a strip may differ.
 fn same_subject(a: &CheckResult, b: &CheckResult) -> bool {
-    let base = |r: &CheckResult| r.part.as_deref().map(|p| p.split('[').next().unwrap_or(p).to_owned());
+    let base = |r: &CheckResult| {
+        r.part
+            .as_deref()
+            .map(|p| p.split('[').next().unwrap_or(p).to_owned())
+    };
     a.id == b.id && a.unit == b.unit && base(a) == base(b)
 }
 
 /// Checks of timing and wiring do not move with the cap.
 fn moves_with_cap(r: &CheckResult) -> bool {
-    !matches!(r.id, "frame-time" | "response-time" | "rise-fall-time" | "polarity" | "supply-collapse") && r.margin_share.is_some()
+    !matches!(
+        r.id,
+        "frame-time" | "response-time" | "rise-fall-time" | "polarity" | "supply-collapse"
+    ) && r.margin_share.is_some()
 }
 
 fn nearest<'a>(results: impl Iterator<Item = &'a CheckResult>) -> Option<CheckResult> {
     let share = |r: &CheckResult| r.margin_share.unwrap_or(f64::NEG_INFINITY);
-    results.min_by(|a, b| share(a).total_cmp(&share(b))).cloned()
+    results
+        .min_by(|a, b| share(a).total_cmp(&share(b)))
+        .cloned()
 }
 
 #[cfg(test)]
@@ -110,14 +127,24 @@ mod tests {
 
     fn at(cap: u8, limits: &[f64]) -> Vec<CheckResult> {
         let ids = ["wire-current", "cell-pulse", "data-level"];
-        let results = ids.iter().zip(limits).map(|(id, limit)| CheckResult::judged(id, "x", "A", Side::AtMost, *limit, f64::from(cap)));
+        let results = ids.iter().zip(limits).map(|(id, limit)| {
+            CheckResult::judged(id, "x", "A", Side::AtMost, *limit, f64::from(cap))
+        });
         results.collect()
     }
 
     #[test]
     fn the_search_agrees_with_trying_every_cap() {
-        for limits in [[300.0, 300.0, 300.0], [17.5, 200.0, 255.0], [254.0, 254.5, 300.0], [0.0, 5.0, 9.0], [0.5, 1.0, 2.0]] {
-            let brute = (0..=255u8).rev().find(|cap| !at(*cap, &limits).iter().any(is_failure));
+        for limits in [
+            [300.0, 300.0, 300.0],
+            [17.5, 200.0, 255.0],
+            [254.0, 254.5, 300.0],
+            [0.0, 5.0, 9.0],
+            [0.5, 1.0, 2.0],
+        ] {
+            let brute = (0..=255u8)
+                .rev()
+                .find(|cap| !at(*cap, &limits).iter().any(is_failure));
             let found = find_cap(|cap| Ok(at(cap, &limits))).unwrap();
             assert_eq!(found.cap, brute, "{limits:?}");
         }

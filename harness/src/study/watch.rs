@@ -7,8 +7,8 @@ use crate::build::prop::Prop;
 use crate::electrical::NetworkError;
 use crate::profile::bench::Bench;
 use crate::profile::condition::Condition;
-use crate::profile::sound;
 use crate::profile::figures::Moment;
+use crate::profile::sound;
 use crate::profile::{Chunk, FrameStream};
 use lampwright_model::Preset;
 use rayon::prelude::*;
@@ -34,7 +34,11 @@ struct Watcher<'a> {
 }
 
 impl<'a> Watcher<'a> {
-    fn new(prop: &'a Prop, preset: Option<&Preset>, condition: Condition) -> Result<Self, NetworkError> {
+    fn new(
+        prop: &'a Prop,
+        preset: Option<&Preset>,
+        condition: Condition,
+    ) -> Result<Self, NetworkError> {
         let bench = Bench::new(prop, condition)?;
         let checks = all(bench.subject(), preset);
         Ok(Self { bench, checks })
@@ -80,7 +84,10 @@ pub fn watch(
 ) -> Result<Vec<CheckResult>, StudyError> {
     let mut conditions = Condition::cautious_set(&prop.conditions);
     conditions.push(Condition::nominal());
-    let mut watchers = conditions.into_iter().map(|c| Watcher::new(prop, preset, c)).collect::<Result<Vec<_>, _>>()?;
+    let mut watchers = conditions
+        .into_iter()
+        .map(|c| Watcher::new(prop, preset, c))
+        .collect::<Result<Vec<_>, _>>()?;
     let period_s = stream.period_s();
     let mut chunk = Chunk::default();
     let mut played = 0;
@@ -89,7 +96,9 @@ pub fn watch(
         if frames == 0 {
             break;
         }
-        watchers.par_iter_mut().for_each(|w| w.play(prop, &chunk, period_s));
+        watchers
+            .par_iter_mut()
+            .for_each(|w| w.play(prop, &chunk, period_s));
         played += frames;
         progress(played as f64 * period_s);
     }
@@ -99,7 +108,10 @@ pub fn watch(
 }
 
 /// The worst of every condition for each check and part.
-fn merge(conditions: impl Iterator<Item = Vec<CheckResult>>, nominal: &[CheckResult]) -> Vec<CheckResult> {
+fn merge(
+    conditions: impl Iterator<Item = Vec<CheckResult>>,
+    nominal: &[CheckResult],
+) -> Vec<CheckResult> {
     let mut merged: Vec<CheckResult> = Vec::new();
     for result in conditions.flatten() {
         match merged.iter_mut().find(|m| same(m, &result)) {
@@ -116,15 +128,23 @@ fn merge(conditions: impl Iterator<Item = Vec<CheckResult>>, nominal: &[CheckRes
 
 /// Whether two results are about the same check and part. The pixel within a strip may differ.
 fn same(a: &CheckResult, b: &CheckResult) -> bool {
-    let base = |r: &CheckResult| r.part.as_deref().map(|p| p.split('[').next().unwrap_or(p).to_owned());
-    a.id == b.id && a.unit == b.unit && (base(a) == base(b) || a.id == "supply-collapse" || a.id == "polarity")
+    let base = |r: &CheckResult| {
+        r.part
+            .as_deref()
+            .map(|p| p.split('[').next().unwrap_or(p).to_owned())
+    };
+    a.id == b.id
+        && a.unit == b.unit
+        && (base(a) == base(b) || a.id == "supply-collapse" || a.id == "polarity")
 }
 
 fn worse(a: &CheckResult, b: &CheckResult) -> bool {
     match (a.margin, b.margin) {
         (Some(x), Some(y)) => y.is_finite() && (x.is_nan() || x < y),
         // A condition that could not be checked outweighs one that holds, not one that fails.
-        (None, Some(_)) => b.verdict != Verdict::Fails && a.verdict == Verdict::NotChecked && a.worst.is_none(),
+        (None, Some(_)) => {
+            b.verdict != Verdict::Fails && a.verdict == Verdict::NotChecked && a.worst.is_none()
+        }
         _ => false,
     }
 }
@@ -133,6 +153,8 @@ fn worse(a: &CheckResult, b: &CheckResult) -> bool {
 pub fn worst_first(results: &mut [CheckResult]) {
     results.sort_by(|a, b| {
         let share = |r: &CheckResult| r.margin_share.unwrap_or(f64::INFINITY);
-        a.verdict.cmp(&b.verdict).then(share(a).total_cmp(&share(b)))
+        a.verdict
+            .cmp(&b.verdict)
+            .then(share(a).total_cmp(&share(b)))
     });
 }

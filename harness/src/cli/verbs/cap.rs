@@ -16,10 +16,15 @@ use std::path::Path;
 pub(in crate::cli) fn run(args: &CapArgs) -> Result<Exit, VerbError> {
     if args.prop.frames.as_deref() == Some(Path::new("-")) {
         let error = InputError::whole("cap plays the frames several times, which a pipe cannot do");
-        return Err(InputErrors::from(error.help("write the frames to a file and give that")).into());
+        return Err(
+            InputErrors::from(error.help("write the frames to a file and give that")).into(),
+        );
     }
     let loaded = load(&args.prop)?;
-    if let Some(fault) = findings(&loaded.prop).into_iter().find(|f| f.severity == Severity::Fault) {
+    if let Some(fault) = findings(&loaded.prop)
+        .into_iter()
+        .find(|f| f.severity == Severity::Fault)
+    {
         let place = fault.place.map(|p| format!("{p}: ")).unwrap_or_default();
         let error = InputError::whole(format!("{place}{}: {}", fault.id, fault.message));
         return Err(InputErrors::from(error.help(fault.mend)).into());
@@ -30,7 +35,9 @@ pub(in crate::cli) fn run(args: &CapArgs) -> Result<Exit, VerbError> {
         let mut found = find_cap(|cap| {
             let mut stream = play.open(&loaded.prop, cap)?;
             let bar = progress::bar(play.length_s(), &format!("{name}, cap {cap}"));
-            let results = watch(&loaded.prop, play.preset(), stream.as_mut(), &|s| bar.set_position(s as u64));
+            let results = watch(&loaded.prop, play.preset(), stream.as_mut(), &|s| {
+                bar.set_position(s as u64)
+            });
             bar.finish_and_clear();
             results
         })?;
@@ -42,6 +49,8 @@ pub(in crate::cli) fn run(args: &CapArgs) -> Result<Exit, VerbError> {
         TextFormat::Text => print(&cap_text(&loaded.prop.name, &caps))?,
         TextFormat::Json => print(&format!("{:#}\n", cap_json(&loaded.prop.name, &caps)))?,
     }
-    let all_mended = caps.iter().all(|c| c.cap.is_some() && c.not_mended.is_empty());
+    let all_mended = caps
+        .iter()
+        .all(|c| c.cap.is_some() && c.not_mended.is_empty());
     Ok(if all_mended { Exit::Holds } else { Exit::Fails })
 }

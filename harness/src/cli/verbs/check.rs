@@ -21,7 +21,13 @@ pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
     }
     worst_first(&mut checks);
     let failed = faulty || checks.iter().any(|r| r.verdict == Verdict::Fails);
-    let report = CheckReport { prop: loaded.prop.name.clone(), played: played(&loaded), cap: loaded.cap, findings: found, checks };
+    let report = CheckReport {
+        prop: loaded.prop.name.clone(),
+        played: played(&loaded),
+        cap: loaded.cap,
+        findings: found,
+        checks,
+    };
     match args.format {
         TextFormat::Text => print(&check_text(&report, args.all))?,
         TextFormat::Json => print(&format!("{:#}\n", check_json(&report)))?,
@@ -32,14 +38,24 @@ pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
 /// Results of one preset and cue trace, named after them.
 fn results(loaded: &Loaded, play: &Play, faulty: bool) -> Result<Vec<CheckResult>, VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
-    let bar = progress::bar(play.length_s(), &play.preset_name().unwrap_or_else(|| play.cues_name()));
-    let watched = watch(&loaded.prop, play.preset(), stream.as_mut(), &|s| bar.set_position(s as u64));
+    let bar = progress::bar(
+        play.length_s(),
+        &play.preset_name().unwrap_or_else(|| play.cues_name()),
+    );
+    let watched = watch(&loaded.prop, play.preset(), stream.as_mut(), &|s| {
+        bar.set_position(s as u64)
+    });
     bar.finish_and_clear();
     let mut results = match watched {
         Ok(results) => results,
         // The wiring findings already name what is wrong; the frames cannot be solved on top of that.
         Err(StudyError::Network(error)) if faulty => {
-            vec![CheckResult::not_checked("supply-collapse", "the supply as a whole", "frames", format!("the wiring fault keeps the circuit from being solved: {error}"))]
+            vec![CheckResult::not_checked(
+                "supply-collapse",
+                "the supply as a whole",
+                "frames",
+                format!("the wiring fault keeps the circuit from being solved: {error}"),
+            )]
         }
         Err(error) => return Err(error.into()),
     };
@@ -51,8 +67,19 @@ fn results(loaded: &Loaded, play: &Play, faulty: bool) -> Result<Vec<CheckResult
 }
 
 fn played(loaded: &Loaded) -> String {
-    let names: Vec<String> = loaded.plays.iter().map(|p| p.preset_name().unwrap_or_else(|| p.cues_name())).collect();
+    let names: Vec<String> = loaded
+        .plays
+        .iter()
+        .map(|p| p.preset_name().unwrap_or_else(|| p.cues_name()))
+        .collect();
     let seconds: f64 = loaded.plays.iter().filter_map(Play::length_s).sum();
-    let length = if seconds > 0.0 { format!(" ({seconds:.0} s of trace)") } else { String::new() };
-    format!("{}{length} · full and at its floor, cold and hot, aged, unfavourable; nominal beside", names.join(", "))
+    let length = if seconds > 0.0 {
+        format!(" ({seconds:.0} s of trace)")
+    } else {
+        String::new()
+    };
+    format!(
+        "{}{length} · full and at its floor, cold and hot, aged, unfavourable; nominal beside",
+        names.join(", ")
+    )
 }

@@ -12,15 +12,25 @@ pub(in crate::cli) fn run(args: &PartsArgs) -> Result<Exit, VerbError> {
     let texts = CatalogueText::default();
     let sink = Sink::new();
     let catalogue = texts.parse(&sink);
-    let entries: Vec<Entry> = catalogue.entries(&sink).into_iter().map(|(id, kind, table)| Entry::read(id, kind, &table)).collect();
+    let entries: Vec<Entry> = catalogue
+        .entries(&sink)
+        .into_iter()
+        .map(|(id, kind, table)| Entry::read(id, kind, &table))
+        .collect();
     let chosen: Vec<&Entry> = match args.what.as_deref() {
         None => entries.iter().collect(),
-        Some(what) => entries.iter().filter(|e| e.kind == what || e.id == what).collect(),
+        Some(what) => entries
+            .iter()
+            .filter(|e| e.kind == what || e.id == what)
+            .collect(),
     };
     if let (Some(what), true) = (&args.what, chosen.is_empty()) {
         return Err(unknown(what, &entries).into());
     }
-    let single = args.what.as_deref().is_some_and(|w| entries.iter().any(|e| e.id == w));
+    let single = args
+        .what
+        .as_deref()
+        .is_some_and(|w| entries.iter().any(|e| e.id == w));
     match args.format {
         TextFormat::Text => print(&parts_text(&chosen, single))?,
         TextFormat::Json => print(&format!("{:#}\n", parts_json(&chosen)))?,
@@ -31,8 +41,15 @@ pub(in crate::cli) fn run(args: &PartsArgs) -> Result<Exit, VerbError> {
 fn unknown(what: &str, entries: &[Entry]) -> InputErrors {
     let mut kinds: Vec<&str> = entries.iter().map(|e| e.kind.as_str()).collect();
     kinds.dedup();
-    let names = entries.iter().map(|e| e.id.as_str()).chain(kinds.iter().copied());
-    let near = near_miss(what, names).map(|n| format!("did you mean \"{n}\"? ")).unwrap_or_default();
+    let names = entries
+        .iter()
+        .map(|e| e.id.as_str())
+        .chain(kinds.iter().copied());
+    let near = near_miss(what, names)
+        .map(|n| format!("did you mean \"{n}\"? "))
+        .unwrap_or_default();
     let error = InputError::whole(format!("the catalogue has no kind and no part \"{what}\""));
-    error.help(format!("{near}kinds: {}", kinds.join(", "))).into()
+    error
+        .help(format!("{near}kinds: {}", kinds.join(", ")))
+        .into()
 }

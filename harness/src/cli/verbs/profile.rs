@@ -32,7 +32,9 @@ pub(in crate::cli) fn run(args: &ProfileArgs) -> Result<Exit, VerbError> {
     let written = match format {
         ProfileFormat::Csv => csv(&loaded, play, condition, &mut sink),
         ProfileFormat::Json => json(&loaded, play, condition, &mut sink),
-        ProfileFormat::Svg | ProfileFormat::Png => picture(&loaded, play, condition, format, &mut sink),
+        ProfileFormat::Svg | ProfileFormat::Png => {
+            picture(&loaded, play, condition, format, &mut sink)
+        }
     };
     written?;
     sink.finish()?;
@@ -44,21 +46,43 @@ fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
     let mut errors = Vec::new();
     let soc = option::<Ratio>("--soc", args.soc.as_deref(), NOMINAL_SOC, &mut errors);
     if !(0.0..=1.0).contains(&soc) {
-        errors.push(InputError::whole(format!("--soc is {:.0} %, but must lie from 0 % to 100 %", soc * 100.0)));
+        errors.push(InputError::whole(format!(
+            "--soc is {:.0} %, but must lie from 0 % to 100 %",
+            soc * 100.0
+        )));
     }
-    let temperature_k = option::<Temperature>("--temperature", args.temperature.as_deref(), NOMINAL_TEMPERATURE_K, &mut errors);
+    let temperature_k = option::<Temperature>(
+        "--temperature",
+        args.temperature.as_deref(),
+        NOMINAL_TEMPERATURE_K,
+        &mut errors,
+    );
     if !errors.is_empty() {
         return Err(InputErrors(errors).into());
     }
-    Ok(Condition { soc, temperature_k, aged: args.aged, cautious: args.cautious, ..Condition::nominal() })
+    Ok(Condition {
+        soc,
+        temperature_k,
+        aged: args.aged,
+        cautious: args.cautious,
+        ..Condition::nominal()
+    })
 }
 
-fn option<Q: Quantity>(name: &str, text: Option<&str>, fallback: f64, errors: &mut Vec<InputError>) -> f64 {
+fn option<Q: Quantity>(
+    name: &str,
+    text: Option<&str>,
+    fallback: f64,
+    errors: &mut Vec<InputError>,
+) -> f64 {
     let Some(text) = text else { return fallback };
     match parse::<Q>(text) {
         Ok(value) => value.si(),
         Err(error) => {
-            errors.push(InputError::whole(format!("{name}: {error}")).help(format!("write {name} \"{}\"", Q::EXAMPLE)));
+            errors.push(
+                InputError::whole(format!("{name}: {error}"))
+                    .help(format!("write {name} \"{}\"", Q::EXAMPLE)),
+            );
             fallback
         }
     }
@@ -71,8 +95,15 @@ fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
         plays => {
             let mut names: Vec<String> = plays.iter().filter_map(Play::preset_name).collect();
             names.dedup();
-            let what = if names.len() > 1 { "presets" } else { "cue traces" };
-            let error = InputError::whole(format!("a profile is of one preset and one cue trace, but there are {} to play", plays.len()));
+            let what = if names.len() > 1 {
+                "presets"
+            } else {
+                "cue traces"
+            };
+            let error = InputError::whole(format!(
+                "a profile is of one preset and one cue trace, but there are {} to play",
+                plays.len()
+            ));
             let help = if names.len() > 1 {
                 format!("choose one with --preset; {what}: {}", names.join(", "))
             } else {
@@ -101,7 +132,10 @@ fn each_frame(
     mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError>,
 ) -> Result<(), VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
-    let bar = progress::bar(play.length_s(), &play.preset_name().unwrap_or_else(|| play.cues_name()));
+    let bar = progress::bar(
+        play.length_s(),
+        &play.preset_name().unwrap_or_else(|| play.cues_name()),
+    );
     let period_s = stream.period_s();
     let mut chunk = Chunk::new();
     while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
@@ -123,14 +157,26 @@ fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
     })
 }
 
-fn csv(loaded: &Loaded, play: &Play, condition: Condition, sink: &mut Sink) -> Result<(), VerbError> {
+fn csv(
+    loaded: &Loaded,
+    play: &Play,
+    condition: Condition,
+    sink: &mut Sink,
+) -> Result<(), VerbError> {
     let mut bench = bench(&loaded.prop, condition)?;
     let circuit = bench.circuit().clone();
     sink.write(|out| csv_header(out, &circuit))?;
-    each_frame(loaded, play, &mut bench, |_, f| sink.write(|out| csv_row(out, f, &circuit)))
+    each_frame(loaded, play, &mut bench, |_, f| {
+        sink.write(|out| csv_row(out, f, &circuit))
+    })
 }
 
-fn json(loaded: &Loaded, play: &Play, condition: Condition, sink: &mut Sink) -> Result<(), VerbError> {
+fn json(
+    loaded: &Loaded,
+    play: &Play,
+    condition: Condition,
+    sink: &mut Sink,
+) -> Result<(), VerbError> {
     let mut bench = bench(&loaded.prop, condition)?;
     let circuit = bench.circuit().clone();
     let head = json!({
@@ -148,7 +194,13 @@ fn json(loaded: &Loaded, play: &Play, condition: Condition, sink: &mut Sink) -> 
     sink.write(|out| out.write_all(b"\n]}\n"))
 }
 
-fn picture(loaded: &Loaded, play: &Play, condition: Condition, format: ProfileFormat, sink: &mut Sink) -> Result<(), VerbError> {
+fn picture(
+    loaded: &Loaded,
+    play: &Play,
+    condition: Condition,
+    format: ProfileFormat,
+    sink: &mut Sink,
+) -> Result<(), VerbError> {
     let mut bench = bench(&loaded.prop, condition)?;
     let circuit = bench.circuit().clone();
     let length_s = match play.length_s() {
@@ -160,9 +212,16 @@ fn picture(loaded: &Loaded, play: &Play, condition: Condition, format: ProfileFo
         gatherer.add(levels, f);
         Ok(())
     })?;
-    let title = format!("{}: {}", loaded.prop.name, play.preset_name().unwrap_or_else(|| "recorded frames".to_owned()));
+    let title = format!(
+        "{}: {}",
+        loaded.prop.name,
+        play.preset_name()
+            .unwrap_or_else(|| "recorded frames".to_owned())
+    );
     let subtitle = format!("{}, {length_s:.0} s, cap {}", play.cues_name(), loaded.cap);
-    let svg = gatherer.finish(&loaded.prop, &circuit, title, subtitle).to_svg();
+    let svg = gatherer
+        .finish(&loaded.prop, &circuit, title, subtitle)
+        .to_svg();
     if format == ProfileFormat::Svg {
         return sink.write(|out| out.write_all(svg.as_bytes()));
     }
@@ -173,8 +232,12 @@ fn picture(loaded: &Loaded, play: &Play, condition: Condition, format: ProfileFo
 /// Length of recorded frames: counted, since a picture needs its time axis before the first frame.
 fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
     if play.cues_name() == "-" {
-        let error = InputError::whole("a picture needs the length of the recording first, which a pipe does not tell");
-        return Err(InputErrors::from(error.help("write the frames to a file and give that")).into());
+        let error = InputError::whole(
+            "a picture needs the length of the recording first, which a pipe does not tell",
+        );
+        return Err(
+            InputErrors::from(error.help("write the frames to a file and give that")).into(),
+        );
     }
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
     let mut chunk = Chunk::new();
@@ -199,24 +262,46 @@ impl Sink {
         match path {
             Some(path) => {
                 let name = path.display().to_string();
-                let output = Output::create(path).map_err(|error| VerbError::Write { name: name.clone(), error })?;
-                Ok(Self::File { output: Box::new(output), name })
+                let output = Output::create(path).map_err(|error| VerbError::Write {
+                    name: name.clone(),
+                    error,
+                })?;
+                Ok(Self::File {
+                    output: Box::new(output),
+                    name,
+                })
             }
             None => Ok(Self::Stdout(BufWriter::new(io::stdout().lock()))),
         }
     }
 
-    fn write(&mut self, write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), VerbError> {
+    fn write(
+        &mut self,
+        write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+    ) -> Result<(), VerbError> {
         match self {
-            Self::File { output, name } => write(output.as_mut()).map_err(|error| VerbError::Write { name: name.clone(), error }),
-            Self::Stdout(out) => write(out).map_err(|error| VerbError::Write { name: "standard output".into(), error }),
+            Self::File { output, name } => {
+                write(output.as_mut()).map_err(|error| VerbError::Write {
+                    name: name.clone(),
+                    error,
+                })
+            }
+            Self::Stdout(out) => write(out).map_err(|error| VerbError::Write {
+                name: "standard output".into(),
+                error,
+            }),
         }
     }
 
     fn finish(self) -> Result<(), VerbError> {
         match self {
-            Self::File { output, name } => output.finish().map_err(|error| VerbError::Write { name, error }),
-            Self::Stdout(mut out) => out.flush().map_err(|error| VerbError::Write { name: "standard output".into(), error }),
+            Self::File { output, name } => output
+                .finish()
+                .map_err(|error| VerbError::Write { name, error }),
+            Self::Stdout(mut out) => out.flush().map_err(|error| VerbError::Write {
+                name: "standard output".into(),
+                error,
+            }),
         }
     }
 }
