@@ -2,6 +2,7 @@
 
 use super::diag::{near_miss, InputError, Place};
 use super::prop::{Part, PartKind};
+use std::collections::BTreeSet;
 use std::fmt;
 
 /// A place on a part where a wire can be soldered or plugged.
@@ -76,14 +77,21 @@ impl fmt::Display for Terminal {
     }
 }
 
-/// Finds the terminal that a text such as `column.plus@end` names.
+/// Finds the terminal that a text such as `column.plus@end` names. `unread` are the names of further parts
+/// whose terminals are not known; they may be meant by a misspelt name.
 ///
 /// # Errors
 /// The fault with its place, the terminals the part has and the nearest name.
-pub fn terminal(text: &str, place: &Place, parts: &[Part]) -> Result<Terminal, Box<InputError>> {
+pub fn terminal(
+    text: &str,
+    place: &Place,
+    parts: &[Part],
+    unread: &BTreeSet<String>,
+) -> Result<Terminal, Box<InputError>> {
     let (name, rest) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
     let Some(part) = parts.iter().position(|p| p.name == name) else {
-        let names: Vec<&str> = parts.iter().map(|p| p.name.as_str()).collect();
+        let read = parts.iter().map(|p| p.name.as_str());
+        let names: Vec<&str> = read.chain(unread.iter().map(String::as_str)).collect();
         let help = match near_miss(name, names.iter().copied()) {
             Some(near) => format!("did you mean \"{near}\"? Parts: {}", names.join(", ")),
             None if names.is_empty() => format!("define it under [parts.{name}]"),

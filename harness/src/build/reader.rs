@@ -226,6 +226,16 @@ impl<'a> Table<'a> {
             .push(InputError::at(place, message, label).help(help));
     }
 
+    /// The first of `keys` that stands in the topmost layer: where two values clash, the one that the
+    /// builder wrote is the one to point at. The first of all where none does.
+    pub fn own_key<'k>(&self, keys: &[&'k str]) -> &'k str {
+        let top = self.layers.first();
+        let own = keys
+            .iter()
+            .find(|k| top.is_some_and(|l| l.table.contains_key(**k)));
+        own.or(keys.first()).copied().unwrap_or_default()
+    }
+
     /// Reports that a key is needed but absent.
     pub fn missing(&self, key: &str, example: &str) {
         self.missing_with(key, format!("add a line such as: {key} = {example}"));

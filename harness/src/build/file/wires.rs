@@ -82,7 +82,7 @@ impl<'a> Reader<'a> {
             // Its own faults have been reported; which terminals it has is not known.
             return None;
         }
-        terminal(&text.value, &text.place, parts)
+        terminal(&text.value, &text.place, parts, &self.broken.borrow())
             .map_err(|e| self.sink.push(*e))
             .ok()
     }

@@ -127,6 +127,10 @@ fn regulator(table: &Table<'_>) -> Option<Regulator> {
         ),
         _ => need_positive(&inner, "output"),
     };
+    if kind == Some(RegulatorKind::Linear) && !inner.has("dropout") {
+        // Without it the rail would hold down to an empty cell: no check may pass for lack of a figure.
+        inner.missing("dropout", "\"250 mV\"");
+    }
     let dropout = dropout(&inner);
     let efficiency = rated_not_negative::<Ratio>(&inner, "efficiency");
     if let Some(e) = &efficiency {
@@ -158,29 +162,62 @@ fn regulator(table: &Table<'_>) -> Option<Regulator> {
     })
 }
 
+/// Dropout over output current. The high end of a figure is the cautious one and is taken.
 fn dropout(inner: &Table<'_>) -> Vec<(f64, f64)> {
-    if inner.is_list("dropout") {
-        let volts: Vec<Voltage> = inner.quantities("dropout").unwrap_or_default();
-        let amps: Vec<Current> = inner.quantities("dropout-current").unwrap_or_default();
-        if volts.len() != amps.len() || amps.windows(2).any(|w| w[0].si() >= w[1].si()) {
-            inner.fault("dropout", format!("`{}.dropout` and `dropout-current` must pair up, currents rising", inner.path()),
-                "does not pair up", "write dropout = [\"50 mV\", \"250 mV\"], dropout-current = [\"100 mA\", \"600 mA\"]");
-            return Vec::new();
-        }
-        return amps
-            .into_iter()
-            .zip(volts)
-            .map(|(a, v)| (a.si(), v.si()))
-            .collect();
+    if inner.is_list("dropout") || inner.is_list("dropout-current") {
+        return dropout_curve(inner);
     }
     let volts = rated_not_negative::<Voltage>(inner, "dropout");
-    let amps = rated_not_negative::<Current>(inner, "dropout-current");
+    if !inner.has("dropout-current") {
+        // One figure for every current.
+        return volts.map_or_else(Vec::new, |v| vec![(0.0, v.high.si())]);
+    }
+    let amps = need_positive::<Current>(inner, "dropout-current");
+    if !inner.has("dropout") {
+        inner.fault(
+            "dropout-current",
+            format!("`{}` has dropout-current but lacks `dropout`", inner.path()),
+            "half of a pair",
+            "add dropout = \"250 mV\", or take dropout-current away",
+        );
+    }
     match (volts, amps) {
-        // The high end is the cautious one: a typical dropout without spread is taken as it stands.
-        (Some(v), Some(a)) if a.si() > 0.0 => vec![(0.0, 0.0), (a.si(), v.high.si())],
-        (Some(v), None) => vec![(0.0, v.high.si())],
+        (Some(v), Some(a)) => vec![(0.0, 0.0), (a.si(), v.high.si())],
         _ => Vec::new(),
     }
+}
+
+fn dropout_curve(inner: &Table<'_>) -> Vec<(f64, f64)> {
+    let volts: Option<Vec<Voltage>> = inner.quantities("dropout");
+    let amps: Option<Vec<Current>> = inner.quantities("dropout-current");
+    let example =
+        "write dropout = [\"50 mV\", \"250 mV\"] and dropout-current = [\"100 mA\", \"600 mA\"]";
+    for key in ["dropout", "dropout-current"] {
+        if !inner.has(key) {
+            inner.missing(key, "[...], one entry for each of the other list");
+        }
+    }
+    let (Some(volts), Some(amps)) = (volts, amps) else {
+        return Vec::new();
+    };
+    let negative = volts.iter().any(|v| v.si() < 0.0) || amps.iter().any(|a| a.si() < 0.0);
+    let rising = amps.windows(2).all(|w| w[0].si() < w[1].si());
+    if volts.len() != amps.len() || !rising || negative {
+        inner.fault(
+            inner.own_key(&["dropout", "dropout-current"]),
+            format!(
+                "`{}.dropout` and `dropout-current` must pair up, currents rising, none negative",
+                inner.path()
+            ),
+            format!("{} voltages, {} currents", volts.len(), amps.len()),
+            example,
+        );
+        return Vec::new();
+    }
+    amps.into_iter()
+        .zip(volts)
+        .map(|(a, v)| (a.si(), v.si()))
+        .collect()
 }
 
 fn amplifier(table: &Table<'_>) -> Option<Amplifier> {

@@ -125,7 +125,7 @@ impl PixelType {
             rated(table, "dark-full").unwrap_or_else(|| Rated::exact(Voltage::from_si(1.5)));
         if dark_full.low.si() <= dark_off.high.si() {
             table.fault(
-                "dark-full",
+                table.own_key(&["dark-full", "dark-off"]),
                 format!("`{}.dark-full` must be above `dark-off`", table.path()),
                 "not above dark-off",
                 "the dark current rises from zero at dark-off to its full value at dark-full",
@@ -202,12 +202,12 @@ fn channel(table: &Table<'_>, name: &'static str) -> Option<Channel> {
     let (off, full) = (off?, full?);
     if full.low.si() <= off.high.si() {
         inner.fault(
-            "full",
+            inner.own_key(&["full", "off"]),
             format!(
                 "`{}.full` must be above `off`, also at the ends of their spreads",
                 inner.path()
             ),
-            format!("from {} V, but off goes to {} V", full.low.si(), off.high.si()),
+            format!("full is from {} V, but off goes to {} V", full.low.si(), off.high.si()),
             "the channel's current rises from zero at off to its full value at full: make full the higher one",
         );
         return None;
