@@ -33,11 +33,15 @@ pub(super) fn findings_text(out: &mut String, findings: &[Finding], in_full: boo
             f.id, f.message
         );
         if in_full || f.severity == Severity::Fault {
-            let _ = writeln!(
-                out,
-                "            why: {}\n            mend: {}",
-                f.why, f.mend
-            );
+            // Alike findings in a row share their reason: it stands under the last of them.
+            let next = findings.get(i + 1);
+            if next.is_none_or(|n| n.id != f.id || n.why != f.why || n.mend != f.mend) {
+                let _ = writeln!(
+                    out,
+                    "            why: {}\n            mend: {}",
+                    f.why, f.mend
+                );
+            }
         } else {
             short = true;
         }

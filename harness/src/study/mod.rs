@@ -8,3 +8,4 @@ pub mod steady;
 pub mod verdict;
 pub mod watch;
 pub mod worst;
+pub mod worst_frame;

@@ -1,19 +1,29 @@
 //! `wiring`: check the drawing, draw it, and list what to cut, solder and measure.
 
+use crate::build::diag::{InputError, InputErrors};
 use crate::build::prop::Prop;
-use crate::cli::args::{TextFormat, WiringArgs};
+use crate::cli::args::{Paper, TextFormat, WiringArgs};
 use crate::cli::exit::Exit;
 use crate::cli::load::{layout_of, load_wiring, Loaded, Play};
 use crate::cli::{print, progress, VerbError};
+use crate::report::diagram::{lay_out, sheet, SheetWords, A4, LETTER};
 use crate::report::findings::{wiring_json, wiring_text};
+use crate::report::output::Output;
+use crate::report::picture::{to_pdf, to_png, PictureError};
 use crate::study::rules::{findings, load_findings, Finding, Severity};
-use crate::study::steady::watch_steady;
+use crate::study::steady::{watch_steady, Steady};
 use crate::study::verdict::CheckResult;
 use crate::study::watch::watch;
+use crate::study::worst_frame::WorstFrame;
+use std::io::{self, Write as _};
+use std::path::Path;
 
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &WiringArgs) -> Result<Exit, VerbError> {
     let loaded = load_wiring(&args.prop)?;
+    if let Some(out) = &args.out {
+        diagram(args, &loaded, out)?;
+    }
     let (found, with) = all_findings(&loaded)?;
     match args.format {
         TextFormat::Text => print(&wiring_text(&loaded.prop.name, &with, &found))?,
@@ -94,4 +104,69 @@ fn worst_of_each(mut results: Vec<CheckResult>) -> Vec<CheckResult> {
         }
     }
     kept
+}
+
+/// Draws the diagram into a file; its ending says as what.
+fn diagram(args: &WiringArgs, loaded: &Loaded, out: &Path) -> Result<(), VerbError> {
+    let prop = &loaded.prop;
+    let (currents, words) = if args.currents {
+        let worst = worst_frame(loaded)?;
+        let words = SheetWords {
+            currents: Some(format!("Currents: worst frame, {}", worst.1)),
+        };
+        (worst.0, words)
+    } else {
+        (Vec::new(), SheetWords::default())
+    };
+    let paper = match args.paper {
+        Paper::A4 => A4,
+        Paper::Letter => LETTER,
+    };
+    let svg = sheet(prop, &lay_out(prop, &currents), paper, &words);
+    let ending = out.extension().map(|e| e.to_string_lossy().to_lowercase());
+    let failed = |e: PictureError| VerbError::Tool(e.to_string());
+    let bytes = match ending.as_deref() {
+        Some("svg") => svg.into_bytes(),
+        Some("png") => to_png(&svg, 2.0).map_err(failed)?,
+        Some("pdf") => {
+            to_pdf(&[svg], &format!("Wiring diagram of {}", prop.name)).map_err(failed)?
+        }
+        _ => {
+            let error = InputError::whole(format!("{} is no kind of picture", out.display()));
+            return Err(InputErrors::from(error.help("end the name in .svg, .png or .pdf")).into());
+        }
+    };
+    write(out, &bytes)
+}
+
+/// Writes a whole file, or nothing.
+pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), VerbError> {
+    let failed = |error: io::Error| VerbError::Write {
+        name: path.display().to_string(),
+        error,
+    };
+    let mut output = Output::create(path).map_err(failed)?;
+    output.write_all(bytes).map_err(failed)?;
+    output.finish().map_err(failed)
+}
+
+/// The current of each wire in the frame in which the cell gives most, nominal case; and what was played.
+fn worst_frame(loaded: &Loaded) -> Result<(Vec<Option<f64>>, String), VerbError> {
+    let prop = &loaded.prop;
+    let mut worst = WorstFrame::new(prop);
+    if loaded.plays.is_empty() {
+        if prop.pixels() > 0 {
+            worst.play(
+                &mut Steady::all_at(layout_of(prop)?, loaded.cap),
+                "every pixel at the cap",
+            )?;
+        }
+    } else {
+        for play in &loaded.plays {
+            let name = play.preset_name().unwrap_or_else(|| play.cues_name());
+            let mut stream = play.open(prop, loaded.cap)?;
+            worst.play(stream.as_mut(), &format!("preset {name}"))?;
+        }
+    }
+    Ok((worst.currents(), worst.played().to_owned()))
 }

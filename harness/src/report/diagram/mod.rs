@@ -1,0 +1,19 @@
+//! The wiring diagram: a schematic laid out from the netlist alone, with symbols after IEC 60617.
+//!
+//! Supply above, return below, signal from left to right. [`lay_out`] gives the geometry, [`sheet`] puts it on paper.
+
+mod boxes;
+mod chains;
+mod label;
+mod nets;
+mod place;
+mod room;
+mod scene;
+mod sheet;
+mod symbols;
+
+pub(crate) use label::{gauge_text, length_text, short};
+pub(crate) use nets::net_names;
+pub use place::lay_out;
+pub use scene::{Area, Bar, DrawnWire, Scene, Symbol, Words};
+pub use sheet::{sheet, PaperSize, SheetWords, A4, LETTER};

@@ -1,0 +1,654 @@
+//! Layout: buses and chains on rows above and below the boxes, each on a height of its own, every vertical on an x of its
+//! own. What is placed keeps clear of what lies there, so lines cross at right angles and nothing covers anything.
+
+use super::boxes::{row, Placed, Row, Side, HEIGHT};
+use super::chains::{netlist, Chain, End, Link, Netlist, Region};
+use super::label::{element_lines, element_width, lines_width, wire_lines, wire_width, LINE, SIZE};
+use super::nets::net_names;
+use super::room::Room;
+use super::scene::{Area, Bar, DrawnWire, Scene, Symbol, Words};
+use crate::build::netlist::Pin;
+use crate::build::prop::Prop;
+use crate::build::supply::{Spot, Supply};
+use std::collections::BTreeMap;
+
+/// Half the length of a symbol in a line.
+pub(crate) const HALF: f64 = 17.0;
+/// Half its height.
+const HALF_HEIGHT: f64 = 10.0;
+/// Room of the labels of vertical wires.
+const BAND: f64 = 4.0 * LINE + 22.0;
+
+/// What lies on a height of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Level {
+    Chain(usize),
+    /// The way back of a chain to a pin that it has run past.
+    Return(usize),
+    Hub(Spot),
+}
+
+type Points = Vec<(f64, f64)>;
+
+struct Layout<'a> {
+    prop: &'a Prop,
+    supply: Supply,
+    net: Netlist,
+    names: Vec<String>,
+    currents: &'a [Option<f64>],
+    row: Row,
+    y: BTreeMap<Level, f64>,
+    top: f64,
+    room: Room,
+    scene: Scene,
+    /// Where each hub is met.
+    taps: BTreeMap<Spot, Vec<f64>>,
+    ties: BTreeMap<Spot, Vec<Points>>,
+    feeds: BTreeMap<Spot, f64>,
+}
+
+/// Lays a prop's netlist out. `currents` holds the current to write on each wire, where there is one.
+pub fn lay_out(prop: &Prop, currents: &[Option<f64>]) -> Scene {
+    let supply = Supply::trace(prop);
+    let net = netlist(prop, &supply);
+    let names = net_names(prop, &supply);
+    let row = row(prop, &supply, &net, currents, &names);
+    let mut layout = Layout {
+        prop,
+        supply,
+        net,
+        names,
+        currents,
+        row,
+        y: BTreeMap::new(),
+        top: 0.0,
+        room: Room::default(),
+        scene: Scene::default(),
+        taps: BTreeMap::new(),
+        ties: BTreeMap::new(),
+        feeds: BTreeMap::new(),
+    };
+    layout.heights();
+    layout.boxes();
+    layout.straight();
+    layout.fixed();
+    for level in layout.order() {
+        if let Level::Chain(k) = level {
+            layout.chain(k);
+        }
+    }
+    layout.bars();
+    layout.finish()
+}
+
+impl Layout<'_> {
+    fn chain_of(&self, k: usize) -> Option<Chain> {
+        self.net.chains.get(k).cloned()
+    }
+
+    /// A wire between a hub and a pin that lies right below or above it.
+    fn drop_pin(&self, chain: &Chain) -> Option<(Spot, Spot)> {
+        if chain.links.len() != 1 || !matches!(chain.links.first(), Some(Link::Wire(..))) {
+            return None;
+        }
+        let (hub, pin) = match (chain.from, chain.to) {
+            (End::Hub(h), End::Pin(p)) | (End::Pin(p), End::Hub(h)) => (h, p),
+            _ => return None,
+        };
+        let natural = match self.side(pin)? {
+            Side::Top => chain.region == Region::Top,
+            Side::Bottom => chain.region == Region::Bottom,
+            _ => false,
+        };
+        (natural && self.net.hubs.get(&hub)?.0 == chain.region).then_some((hub, pin))
+    }
+
+    fn placed(&self, part: usize) -> Option<&Placed> {
+        self.row.boxes.iter().find(|b| b.part == part)
+    }
+
+    fn side(&self, pin: Spot) -> Option<Side> {
+        let placed = self.placed(pin.0)?;
+        placed.pins.iter().find(|p| p.0 == pin.1).map(|p| p.1)
+    }
+
+    /// Levels from the outermost to the innermost of each region.
+    fn order(&self) -> Vec<Level> {
+        let mut all: Vec<(Region, usize, Level)> = Vec::new();
+        for (spot, (region, depth)) in &self.net.hubs {
+            all.push((*region, 2 * depth, Level::Hub(*spot)));
+        }
+        for (k, chain) in self.net.chains.iter().enumerate() {
+            if self.row.straight.contains_key(&k) || self.drop_pin(chain).is_some() {
+                continue;
+            }
+            let key = 2 * chain.depth + 1;
+            all.push((chain.region, key, Level::Chain(k)));
+            if matches!(chain.to, End::Pin(_)) {
+                all.push((chain.region, key, Level::Return(k)));
+            }
+        }
+        all.sort_by_key(|(region, key, level)| {
+            let (rank, k) = match level {
+                Level::Chain(k) => (0, *k),
+                Level::Return(k) => (0, *k),
+                Level::Hub(_) => (1, 0),
+            };
+            (*region, *key, rank, k, *level)
+        });
+        all.into_iter().map(|(_, _, level)| level).collect()
+    }
+
+    fn region_of(&self, level: Level) -> Region {
+        match level {
+            Level::Chain(k) | Level::Return(k) => {
+                self.net.chains.get(k).map_or(Region::Signal, |c| c.region)
+            }
+            Level::Hub(s) => self.net.hubs.get(&s).map_or(Region::Signal, |h| h.0),
+        }
+    }
+
+    /// Room that a level needs above and below its line.
+    fn extent(&self, level: Level) -> (f64, f64) {
+        match level {
+            Level::Chain(k) => {
+                let links = self.net.chains.get(k).map_or(&[][..], |c| &c.links);
+                let parts = links.iter().any(|l| matches!(l, Link::Element(..)));
+                let with_current = self.currents.iter().any(Option::is_some);
+                let below = if parts {
+                    27.0
+                } else if with_current {
+                    16.0
+                } else {
+                    8.0
+                };
+                (2.0 * LINE + 8.0, below)
+            }
+            Level::Return(_) => (4.0, 6.0),
+            Level::Hub(_) => (17.0, 9.0),
+        }
+    }
+
+    fn heights(&mut self) {
+        let order = self.order();
+        let mut y = 10.0;
+        let of = |region: Region| {
+            order
+                .iter()
+                .copied()
+                .filter(|l| self.region_of(*l) == region)
+                .collect::<Vec<_>>()
+        };
+        let (tops, signals, mut bottoms) =
+            (of(Region::Top), of(Region::Signal), of(Region::Bottom));
+        bottoms.reverse();
+        let mut heights = BTreeMap::new();
+        let mut stack = |levels: &[Level], y: &mut f64| {
+            for level in levels {
+                let (above, below) = self.extent(*level);
+                *y += above;
+                heights.insert(*level, *y);
+                *y += below;
+            }
+        };
+        stack(&tops, &mut y);
+        let top = y + BAND;
+        y = top + HEIGHT + 6.0;
+        stack(&signals, &mut y);
+        y += BAND;
+        stack(&bottoms, &mut y);
+        self.y = heights;
+        self.top = top;
+        self.scene.height = y + 12.0;
+    }
+
+    fn height(&self, level: Level) -> f64 {
+        self.y.get(&level).copied().unwrap_or(self.top)
+    }
+
+    fn boxes(&mut self) {
+        for placed in self.row.boxes.clone() {
+            let area = Area {
+                x0: placed.x,
+                y0: self.top,
+                x1: placed.x + placed.width,
+                y1: self.top + HEIGHT,
+            };
+            self.room.area(area);
+            self.scene.symbols.push(Symbol {
+                part: placed.part,
+                entry: None,
+                area,
+                pins: placed
+                    .pins
+                    .iter()
+                    .map(|p| (p.0, p.2, p.3 + self.top))
+                    .collect(),
+            });
+        }
+    }
+
+    fn pin_at(&self, pin: Spot) -> (f64, f64) {
+        let placed = self.placed(pin.0);
+        let found = placed.and_then(|p| p.pins.iter().find(|q| q.0 == pin.1));
+        found.map_or((20.0, self.top), |p| (p.2, p.3 + self.top))
+    }
+
+    /// The way from a pin to where a vertical line can lead into a region.
+    fn reach(&self, pin: Spot, region: Region) -> Points {
+        let (x, y) = self.pin_at(pin);
+        let lane = self.row.lanes.get(&pin).copied().unwrap_or(x);
+        match (self.side(pin), region) {
+            (Some(Side::Top), Region::Top) | (Some(Side::Bottom), Region::Bottom) => vec![(x, y)],
+            (Some(Side::Top), _) => vec![(x, y), (x, y - 5.0), (lane, y - 5.0)],
+            (Some(Side::Bottom), _) => vec![(x, y), (x, y + 5.0), (lane, y + 5.0)],
+            _ => vec![(x, y), (lane, y)],
+        }
+    }
+
+    fn register(&mut self, points: &[(f64, f64)]) {
+        for pair in points.windows(2) {
+            if let [a, b] = pair {
+                if (a.0 - b.0).abs() < 0.01 && (a.1 - b.1).abs() > 0.01 {
+                    self.room.vertical(a.0, a.1, b.1);
+                }
+            }
+        }
+    }
+
+    /// Lines whose place follows from the boxes alone.
+    fn fixed(&mut self) {
+        for (k, chain) in self.net.chains.clone().into_iter().enumerate() {
+            if self.row.straight.contains_key(&k) {
+                continue;
+            }
+            if let Some((hub, pin)) = self.drop_pin(&chain) {
+                self.drop_wire(&chain, hub, pin);
+                continue;
+            }
+            for (end, level) in [(chain.from, Level::Chain(k)), (chain.to, Level::Return(k))] {
+                if let End::Pin(pin) = end {
+                    let mut points = self.reach(pin, chain.region);
+                    let x = points.last().map_or(0.0, |p| p.0);
+                    points.push((x, self.height(level)));
+                    self.register(&points);
+                }
+            }
+        }
+        for (spot, (region, _)) in self.net.hubs.clone() {
+            // A pin of a box that several wires meet: tied to its bar.
+            if self.side(spot).is_some() {
+                let mut points = self.reach(spot, region);
+                let x = points.last().map_or(0.0, |p| p.0);
+                points.push((x, self.height(Level::Hub(spot))));
+                self.register(&points);
+                self.taps.entry(spot).or_default().push(x);
+                self.feeds.entry(spot).or_insert(x);
+                self.ties.entry(spot).or_default().push(points);
+            }
+        }
+    }
+
+    fn drop_wire(&mut self, chain: &Chain, hub: Spot, pin: Spot) {
+        let (x, y) = self.pin_at(pin);
+        let bar = self.height(Level::Hub(hub));
+        self.room.vertical(x, bar, y);
+        self.taps.entry(hub).or_default().push(x);
+        if let Some(Link::Wire(wire, _)) = chain.links.first() {
+            self.scene.wires.push(DrawnWire {
+                wire: *wire,
+                points: vec![(x, bar), (x, y)],
+            });
+            let lines = wire_lines(self.prop, *wire, self.currents, &self.names, true);
+            let high = lines.len() as f64 * LINE;
+            let y0 = if chain.region == Region::Top {
+                y - 10.0 - high
+            } else {
+                y + 10.0 + self.band_shift()
+            };
+            self.words(lines, x + 4.0, y0, true);
+        }
+    }
+
+    /// How far below the boxes the labels of the returns begin.
+    fn band_shift(&self) -> f64 {
+        let signals = self
+            .y
+            .iter()
+            .filter(|(l, _)| self.region_of(**l) == Region::Signal);
+        let lowest = signals
+            .map(|(l, y)| y + self.extent(*l).1)
+            .fold(0.0, f64::max);
+        (lowest - self.top - HEIGHT).max(0.0)
+    }
+
+    fn words(&mut self, lines: Vec<String>, x: f64, y: f64, bold: bool) {
+        if lines.is_empty() {
+            return;
+        }
+        let area = Area {
+            x0: x,
+            y0: y,
+            x1: x + lines_width(&lines),
+            y1: y + LINE * lines.len() as f64,
+        };
+        self.room.area(area);
+        self.scene.words.push(Words {
+            lines,
+            area,
+            bold,
+            size: SIZE,
+        });
+    }
+
+    fn straight(&mut self) {
+        for (k, (left, right, y)) in self.row.straight.clone() {
+            let Some(chain) = self.chain_of(k) else {
+                continue;
+            };
+            let y = y + self.top;
+            let (from, to) = (self.pin_at(chain.from.spot()), self.pin_at(chain.to.spot()));
+            let way = if from.0 <= to.0 { 1.0 } else { -1.0 };
+            let start = if way > 0.0 { left } else { right };
+            let mut run = Run::new(vec![(start, y)]);
+            let mut pos = start + way * 7.0;
+            self.links(&chain, &mut run, &mut pos, y, way);
+            run.points.push((if way > 0.0 { right } else { left }, y));
+            self.close(run);
+        }
+    }
+
+    /// Places the links of a chain along a height.
+    fn links(&mut self, chain: &Chain, run: &mut Run, pos: &mut f64, y: f64, way: f64) {
+        for link in &chain.links {
+            match link {
+                Link::Wire(index, _) => {
+                    run.wire = Some(*index);
+                    let width = wire_width(self.prop, *index, self.currents, &self.names);
+                    let mut lines =
+                        wire_lines(self.prop, *index, self.currents, &self.names, false);
+                    *pos = self
+                        .room
+                        .slot(*pos, width, y - 2.0 * LINE - 5.0, y + 14.0, way);
+                    let left = if way > 0.0 { *pos } else { *pos - width } + 5.0;
+                    let current = (lines.len() > 2).then(|| lines.pop()).flatten();
+                    let above = y - 4.0 - LINE * lines.len() as f64;
+                    self.words(lines, left, above, true);
+                    self.words(current.into_iter().collect(), left, y + 3.0, false);
+                    *pos += way * width;
+                }
+                Link::Element(part, pin) => {
+                    let width = element_width(self.prop, *part, *pin);
+                    *pos = self.room.slot(*pos, width, y - 26.0, y + 26.0, way);
+                    let middle = *pos + way * width / 2.0;
+                    run.points.push((middle - way * HALF, y));
+                    self.finish_piece(run);
+                    self.element(*part, *pin, middle, y, way);
+                    run.points = vec![(middle + way * HALF, y)];
+                    run.wire = None;
+                    *pos += way * width;
+                }
+            }
+        }
+    }
+
+    fn element(&mut self, part: usize, pin: Pin, x: f64, y: f64, way: f64) {
+        let area = Area {
+            x0: x - HALF,
+            y0: y - HALF_HEIGHT,
+            x1: x + HALF,
+            y1: y + HALF_HEIGHT,
+        };
+        self.room.area(area);
+        let other = match pin {
+            Pin::A(n) => Pin::B(n),
+            Pin::B(n) => Pin::A(n),
+            p => p,
+        };
+        let left = if way > 0.0 { pin } else { other };
+        let mut lines = element_lines(self.prop, part, pin);
+        let value = (lines.len() > 1).then(|| lines.pop()).flatten();
+        for (line, top, bold) in [
+            (lines, y - HALF_HEIGHT - LINE - 3.0, true),
+            (value.into_iter().collect(), y + HALF_HEIGHT + 2.0, false),
+        ] {
+            let width = lines_width(&line);
+            self.words(line, x - width / 2.0, top, bold);
+        }
+        self.scene.symbols.push(Symbol {
+            part,
+            entry: Some(left),
+            area,
+            pins: vec![(pin, x - way * HALF, y), (other, x + way * HALF, y)],
+        });
+    }
+
+    /// Ends the line that is being drawn: as a wire, or as part of a joint.
+    fn finish_piece(&mut self, run: &mut Run) {
+        let points = tidy(std::mem::take(&mut run.points));
+        self.register(&points);
+        match (run.wire, run.hub.take()) {
+            (Some(wire), _) => self.scene.wires.push(DrawnWire { wire, points }),
+            (None, Some(hub)) => self.ties.entry(hub).or_default().push(points),
+            _ => {}
+        }
+    }
+
+    fn close(&mut self, mut run: Run) {
+        self.finish_piece(&mut run);
+    }
+
+    fn chain(&mut self, k: usize) {
+        let Some(chain) = self.chain_of(k) else {
+            return;
+        };
+        let y = self.height(Level::Chain(k));
+        let width: f64 = chain
+            .links
+            .iter()
+            .map(|l| match l {
+                Link::Wire(i, _) => wire_width(self.prop, *i, self.currents, &self.names),
+                Link::Element(p, pin) => element_width(self.prop, *p, *pin),
+            })
+            .sum();
+        let start = match chain.from {
+            End::Pin(pin) => {
+                let mut points = self.reach(pin, chain.region);
+                let x = points.last().map_or(0.0, |p| p.0);
+                points.push((x, y));
+                points
+            }
+            End::Hub(hub) => {
+                let bar = self.height(Level::Hub(hub));
+                let x = self.room.lane(self.tap_hint(hub, &chain), bar, y, 1.0);
+                self.room.vertical(x, bar, y);
+                self.taps.entry(hub).or_default().push(x);
+                vec![(x, bar), (x, y)]
+            }
+            End::Loose(_) => vec![(self.room.lane(24.0, y - 4.0, y + 4.0, 1.0), y)],
+        };
+        let x1 = start.last().map_or(0.0, |p| p.0);
+        let goal = match chain.to {
+            End::Pin(pin) => self.reach(pin, chain.region).last().map_or(x1, |p| p.0),
+            End::Hub(hub) => self.middle(hub).unwrap_or(x1 + 1.0),
+            End::Loose(_) => x1 + 1.0,
+        };
+        let way = if goal < x1 && x1 - width > 16.0 {
+            -1.0
+        } else {
+            1.0
+        };
+        let mut run = Run::new(start);
+        if let End::Hub(hub) = chain.from {
+            run.hub = Some(hub);
+        }
+        let mut pos = x1 + way * 7.0;
+        self.links(&chain, &mut run, &mut pos, y, way);
+        self.arrive(k, &chain, run, pos, y, way);
+    }
+
+    fn arrive(&mut self, k: usize, chain: &Chain, mut run: Run, pos: f64, y: f64, way: f64) {
+        match chain.to {
+            End::Hub(hub) => {
+                let bar = self.height(Level::Hub(hub));
+                let near = self
+                    .middle(hub)
+                    .filter(|m| (m - pos) * way > 0.0 && (m - pos).abs() < 60.0);
+                let x = self.room.lane(near.unwrap_or(pos), y, bar, way);
+                run.points.extend([(x, y), (x, bar)]);
+                run.hub = Some(hub);
+                self.taps.entry(hub).or_default().push(x);
+                self.feeds.entry(hub).or_insert(x);
+            }
+            End::Pin(pin) => {
+                let mut back = self.reach(pin, chain.region);
+                let x = back.last().map_or(pos, |p| p.0);
+                if (x - pos) * way >= 0.0 {
+                    run.points.push((x, y));
+                } else {
+                    let low = self.height(Level::Return(k));
+                    let turn = self.room.lane(pos, y, low, way);
+                    run.points.extend([(turn, y), (turn, low), (x, low)]);
+                }
+                back.reverse();
+                run.points.extend(back);
+            }
+            End::Loose(_) => run.points.push((pos + way * 6.0, y)),
+        }
+        self.close(run);
+    }
+
+    /// Where a chain should leave a hub.
+    fn tap_hint(&self, hub: Spot, chain: &Chain) -> f64 {
+        let own: Vec<f64> = self.taps.get(&hub).cloned().unwrap_or_default();
+        let feed = self.feeds.get(&hub).copied();
+        let goal = match chain.to {
+            End::Hub(next) => self.middle(next),
+            End::Pin(pin) => self.reach(pin, chain.region).last().map(|p| p.0),
+            End::Loose(_) => None,
+        };
+        let right = own.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        match (goal, feed) {
+            (Some(goal), Some(feed)) if goal < feed => feed - 12.0,
+            (Some(goal), _) if right.is_finite() => {
+                (right + 12.0).min((goal - 60.0).max(right.min(goal)))
+            }
+            (_, Some(feed)) => feed + 12.0,
+            _ if right.is_finite() => right + 12.0,
+            _ => 24.0,
+        }
+    }
+
+    /// The middle of what hangs on a hub already.
+    fn middle(&self, hub: Spot) -> Option<f64> {
+        let taps = self.taps.get(&hub)?;
+        (!taps.is_empty()).then(|| taps.iter().sum::<f64>() / taps.len() as f64)
+    }
+
+    fn bars(&mut self) {
+        for (hub, _) in self.net.hubs.clone() {
+            let y = self.height(Level::Hub(hub));
+            let mut xs = self.taps.get(&hub).cloned().unwrap_or_default();
+            xs.sort_by(f64::total_cmp);
+            let (Some(first), Some(last)) = (xs.first().copied(), xs.last().copied()) else {
+                continue;
+            };
+            let mut pieces = self.ties.remove(&hub).unwrap_or_default();
+            pieces.insert(0, vec![(first, y), (last, y)]);
+            self.scene.bars.push(Bar {
+                part: hub.0,
+                pin: hub.1,
+                pieces,
+                dots: xs.iter().map(|x| (*x, y)).collect(),
+            });
+            if hub.1 == Pin::Joint {
+                let name = self.prop.parts.get(hub.0).map_or("", |p| p.name.as_str());
+                self.bar_name(name.to_owned(), first, last, y);
+            }
+        }
+        let _ = &self.supply;
+    }
+
+    fn bar_name(&mut self, name: String, first: f64, last: f64, y: f64) {
+        let lines = vec![name];
+        let width = lines_width(&lines);
+        let mut places: Vec<(f64, f64)> = Vec::new();
+        for top in [y - LINE - 2.0, y + 2.0] {
+            let mut x = first + 4.0;
+            while x + width < last {
+                places.push((x, top));
+                x += 5.0;
+            }
+        }
+        let mut x = last + 5.0;
+        for _ in 0..200 {
+            places.push((x, y - LINE / 2.0));
+            places.push((2.0 * first - x - width + (last - first), y - LINE / 2.0));
+            x += 5.0;
+        }
+        let free = places.into_iter().find(|(x, top)| {
+            *x > 2.0
+                && self.room.is_free(&Area {
+                    x0: *x,
+                    y0: *top,
+                    x1: x + width,
+                    y1: top + LINE,
+                })
+        });
+        let (x, top) = free.unwrap_or((last + 5.0, y - LINE / 2.0));
+        self.words(lines, x, top, true);
+    }
+
+    fn finish(mut self) -> Scene {
+        let scene = &self.scene;
+        let lines = scene.wires.iter().flat_map(|w| &w.points);
+        let bars = scene.bars.iter().flat_map(|b| b.pieces.iter().flatten());
+        let right = lines
+            .chain(bars)
+            .map(|p| p.0)
+            .fold(self.row.width, f64::max);
+        let right = scene.words.iter().map(|w| w.area.x1).fold(right, f64::max);
+        self.scene.width = right + 14.0;
+        self.scene
+    }
+}
+
+/// A line being drawn.
+struct Run {
+    points: Points,
+    wire: Option<usize>,
+    hub: Option<Spot>,
+}
+
+impl Run {
+    fn new(points: Points) -> Self {
+        Self {
+            points,
+            wire: None,
+            hub: None,
+        }
+    }
+}
+
+/// Without points that stand on top of each other or in the middle of a straight piece.
+fn tidy(points: Points) -> Points {
+    let mut out: Points = Vec::new();
+    for p in points {
+        let same = |a: f64, b: f64| (a - b).abs() < 0.01;
+        if let Some(last) = out.last() {
+            if same(last.0, p.0) && same(last.1, p.1) {
+                continue;
+            }
+        }
+        if let [.., a, b] = out[..] {
+            let onward = |a: f64, b: f64, c: f64| (b - a) * (c - b) > 0.0;
+            let straight = (same(a.0, b.0) && same(b.0, p.0) && onward(a.1, b.1, p.1))
+                || (same(a.1, b.1) && same(b.1, p.1) && onward(a.0, b.0, p.0));
+            if straight {
+                out.pop();
+            }
+        }
+        out.push(p);
+    }
+    out
+}
