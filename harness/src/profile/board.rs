@@ -94,3 +94,17 @@ impl BoardState {
         }
     }
 }
+
+/// Amounts of a board's loads in solver order, amperes or watts as their laws say: its logic and, where it has
+/// one, its amplifier at a share of full power.
+///
+/// # Errors
+/// Figures of the regulator that the solver refuses.
+pub fn load_amounts(board: &Board, corner: Corner, sound: f64) -> Result<Vec<f64>, NetworkError> {
+    let state = board_state(board, corner)?;
+    let mut out = vec![state.logic_amount];
+    if let Some((full_w, idle_w)) = state.amplifier {
+        out.push(idle_w + full_w * sound.clamp(0.0, 1.0));
+    }
+    Ok(out)
+}

@@ -2,7 +2,7 @@
 //! board.
 
 pub mod bench;
-mod board;
+pub mod board;
 pub mod cell;
 pub mod circuit;
 pub mod condition;

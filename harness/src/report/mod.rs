@@ -1,5 +1,6 @@
 //! Results as text, JSON, tables and pictures. Nothing here computes physics.
 
+pub mod bench_sheet;
 pub mod cautions;
 pub mod diagram;
 pub mod findings;
@@ -10,3 +11,4 @@ pub mod picture;
 pub mod profile_picture;
 pub mod table;
 pub mod text;
+pub mod workshop;

@@ -1,11 +1,13 @@
 //! Questions asked of a prop: does it hold, how bright may it be.
 
 pub mod ampacity;
+pub mod bench_sheet;
 pub mod cap;
 pub mod checks;
 pub mod rules;
 pub mod steady;
 pub mod verdict;
 pub mod watch;
+pub mod workshop;
 pub mod worst;
 pub mod worst_frame;

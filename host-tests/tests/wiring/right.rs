@@ -3,7 +3,7 @@
 use super::builds::{all_findings, edited, read, Edit, RIGHT};
 use Edit::{Add, Cut, Rewire, Swap, Wire};
 
-const RIGHT_BUILDS: &[(&str, &[Edit])] = &[
+pub(crate) const RIGHT_BUILDS: &[(&str, &[Edit])] = &[
     ("as it stands", &[]),
     ("switch in the plus leg", &[Cut("N1"), Rewire("N2", "cell.minus", "minus"), Rewire("P2", "fuse.b", "master.a"), Wire("master.b", "plus")]),
     ("protection circuit in place of the fuse", &[Swap("kind = \"fuse\"\nfrom = \"fuse-fast-2a\"", "kind = \"protection\"\nfrom = \"protection-dw01a-2-fs8205a\"")]),

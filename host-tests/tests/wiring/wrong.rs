@@ -12,7 +12,7 @@ const SECOND_CELL: &str =
     "[parts.cell2]\nkind = \"cell\"\nfrom = \"21700-nmc811-5ah\"\nkeyed = true\n";
 
 /// What is wrong in words, how the right build is changed, the finding.
-const WRONG: &[(&str, &[Edit], &str)] = &[
+pub(crate) const WRONG: &[(&str, &[Edit], &str)] = &[
     ("a wire right across the cell", &[Wire("cell.plus", "cell.minus")], "cell-shorted"),
     ("a wire across the supply behind fuse and switch", &[Wire("plus", "minus")], "cell-shorted"),
     ("plus of the strip wired to its own minus", &[Wire("strip.plus@end", "strip.minus@end")], "cell-shorted"),

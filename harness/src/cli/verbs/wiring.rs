@@ -1,12 +1,14 @@
 //! `wiring`: check the drawing, draw it, and list what to cut, solder and measure.
 
+mod sheets;
+
 use crate::build::diag::{InputError, InputErrors};
 use crate::build::prop::Prop;
 use crate::cli::args::{Paper, TextFormat, WiringArgs};
 use crate::cli::exit::Exit;
 use crate::cli::load::{layout_of, load_wiring, Loaded, Play};
 use crate::cli::{print, progress, VerbError};
-use crate::report::diagram::{lay_out, sheet, SheetWords, A4, LETTER};
+use crate::report::diagram::{lay_out, sheet, PaperSize, SheetWords, A4, LETTER};
 use crate::report::findings::{wiring_json, wiring_text};
 use crate::report::output::Output;
 use crate::report::picture::{to_pdf, to_png, PictureError};
@@ -21,6 +23,9 @@ use std::path::Path;
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &WiringArgs) -> Result<Exit, VerbError> {
     let loaded = load_wiring(&args.prop)?;
+    if args.cut_list || args.joints || args.bench || args.judge.is_some() {
+        return sheets::run(args, &loaded);
+    }
     if let Some(out) = &args.out {
         diagram(args, &loaded, out)?;
     }
@@ -118,10 +123,7 @@ fn diagram(args: &WiringArgs, loaded: &Loaded, out: &Path) -> Result<(), VerbErr
     } else {
         (Vec::new(), SheetWords::default())
     };
-    let paper = match args.paper {
-        Paper::A4 => A4,
-        Paper::Letter => LETTER,
-    };
+    let paper = paper(args.paper);
     let svg = sheet(prop, &lay_out(prop, &currents), paper, &words);
     let ending = out.extension().map(|e| e.to_string_lossy().to_lowercase());
     let failed = |e: PictureError| VerbError::Tool(e.to_string());
@@ -139,8 +141,15 @@ fn diagram(args: &WiringArgs, loaded: &Loaded, out: &Path) -> Result<(), VerbErr
     write(out, &bytes)
 }
 
+fn paper(size: Paper) -> PaperSize {
+    match size {
+        Paper::A4 => A4,
+        Paper::Letter => LETTER,
+    }
+}
+
 /// Writes a whole file, or nothing.
-pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), VerbError> {
+fn write(path: &Path, bytes: &[u8]) -> Result<(), VerbError> {
     let failed = |error: io::Error| VerbError::Write {
         name: path.display().to_string(),
         error,

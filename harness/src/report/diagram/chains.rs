@@ -254,9 +254,8 @@ fn finish(prop: &Prop, supply: &Supply, mut chains: Vec<Chain>) -> Netlist {
             Some(PartKind::Cell(_))
         )
     };
-    let first = prop.cell().map_or(0, |(i, _)| i);
     for (s, (_, depth)) in &mut hubs {
-        if is_cell(*s) && s.0 == first {
+        if is_cell(*s) {
             *depth = 0;
         }
     }
@@ -264,7 +263,7 @@ fn finish(prop: &Prop, supply: &Supply, mut chains: Vec<Chain>) -> Netlist {
         for chain in &chains {
             let of = |end: End, hubs: &BTreeMap<Spot, (Region, usize)>| match end {
                 End::Hub(s) => hubs.get(&s).map_or(usize::MAX, |h| h.1),
-                End::Pin(s) if is_cell(s) && s.0 == first => 0,
+                End::Pin(s) if is_cell(s) => 0,
                 _ => usize::MAX,
             };
             let (a, b) = (of(chain.from, &hubs), of(chain.to, &hubs));
@@ -285,7 +284,7 @@ fn finish(prop: &Prop, supply: &Supply, mut chains: Vec<Chain>) -> Netlist {
     for chain in &mut chains {
         let of = |end: End| match end {
             End::Hub(s) => hubs.get(&s).map(|h| h.1),
-            End::Pin(s) if is_cell(s) && s.0 == first => Some(0),
+            End::Pin(s) if is_cell(s) => Some(0),
             _ => None,
         };
         chain.depth = match (of(chain.from), of(chain.to)) {

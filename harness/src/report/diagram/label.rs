@@ -132,7 +132,7 @@ pub(crate) fn box_lines(prop: &Prop, part: usize) -> Vec<String> {
     match &part.kind {
         PartKind::Cell(c) => {
             lines.push(format!("{} Ah", short(c.capacity.si() / 3600.0)));
-            lines.push(c.id.clone());
+            lines.extend(part.from.clone());
         }
         PartKind::Supply(s) => lines.push(format!("{} V", short(s.voltage.si()))),
         PartKind::Board(b) => lines.push(b.id.clone()),

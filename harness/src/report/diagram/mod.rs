@@ -12,8 +12,6 @@ mod scene;
 mod sheet;
 mod symbols;
 
-pub(crate) use label::{gauge_text, length_text, short};
-pub(crate) use nets::net_names;
 pub use place::lay_out;
 pub use scene::{Area, Bar, DrawnWire, Scene, Symbol, Words};
 pub use sheet::{sheet, PaperSize, SheetWords, A4, LETTER};

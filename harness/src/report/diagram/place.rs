@@ -443,14 +443,6 @@ impl Layout<'_> {
             return;
         };
         let y = self.height(Level::Chain(k));
-        let width: f64 = chain
-            .links
-            .iter()
-            .map(|l| match l {
-                Link::Wire(i, _) => wire_width(self.prop, *i, self.currents, &self.names),
-                Link::Element(p, pin) => element_width(self.prop, *p, *pin),
-            })
-            .sum();
         let start = match chain.from {
             End::Pin(pin) => {
                 let mut points = self.reach(pin, chain.region);
@@ -473,11 +465,8 @@ impl Layout<'_> {
             End::Hub(hub) => self.middle(hub).unwrap_or(x1 + 1.0),
             End::Loose(_) => x1 + 1.0,
         };
-        let way = if goal < x1 && x1 - width > 16.0 {
-            -1.0
-        } else {
-            1.0
-        };
+        let leftwards = goal < x1 && self.ends_at(&chain, x1 - 7.0, y, -1.0) > 12.0;
+        let way = if leftwards { -1.0 } else { 1.0 };
         let mut run = Run::new(start);
         if let End::Hub(hub) = chain.from {
             run.hub = Some(hub);
@@ -485,6 +474,20 @@ impl Layout<'_> {
         let mut pos = x1 + way * 7.0;
         self.links(&chain, &mut run, &mut pos, y, way);
         self.arrive(k, &chain, run, pos, y, way);
+    }
+
+    /// Where the links of a chain would come to an end.
+    fn ends_at(&self, chain: &Chain, start: f64, y: f64, way: f64) -> f64 {
+        chain.links.iter().fold(start, |at, link| {
+            let (width, above, below) = match link {
+                Link::Wire(i, _) => {
+                    let width = wire_width(self.prop, *i, self.currents, &self.names);
+                    (width, 2.0 * LINE + 5.0, 14.0)
+                }
+                Link::Element(part, pin) => (element_width(self.prop, *part, *pin), 26.0, 26.0),
+            };
+            self.room.slot(at, width, y - above, y + below, way) + way * width
+        })
     }
 
     fn arrive(&mut self, k: usize, chain: &Chain, mut run: Run, pos: f64, y: f64, way: f64) {

@@ -53,6 +53,7 @@ pub use profile_plot::{CueMark, ProfilePlot, State, StateSpan};
 pub use raster::{to_png, PictureError};
 pub use scale::{nice_ticks, time_ticks, Scale, Ticks};
 pub use series::{Draw, Limit, Series, Worst};
+pub(crate) use svg::escape as escape_markup;
 pub use svg::{num, Anchor, Image, Label, Stroke, Svg, Weight};
 pub use text::{shorten, width_px, wrap};
 pub use theme::Theme;
