@@ -30,6 +30,8 @@ pub enum Verb {
     Cap(CapArgs),
     /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
     Wiring(WiringArgs),
+    /// Compare builds or variants: differences in words, every check side by side, the cap each allows.
+    Compare(CompareArgs),
 }
 
 /// Arguments of `new`.
@@ -155,6 +157,24 @@ pub struct WiringArgs {
     /// Paper of diagram and sheets.
     #[arg(long, value_enum, default_value_t = Paper::A4)]
     pub paper: Paper,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `compare`.
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// Prop and presets.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// What to compare it with: a variant of its build file, or another build file or prop folder; may be given
+    /// more than once. Every variant, if left out.
+    #[arg(long = "with", value_name = "VARIANT|FILE|FOLDER")]
+    pub with: Vec<String>,
+    /// Leave the search for the caps out.
+    #[arg(long)]
+    pub no_caps: bool,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

@@ -2,6 +2,7 @@
 
 pub mod bench_sheet;
 pub mod cautions;
+pub mod compare;
 pub mod diagram;
 pub mod findings;
 pub mod json;

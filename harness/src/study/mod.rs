@@ -4,6 +4,7 @@ pub mod ampacity;
 pub mod bench_sheet;
 pub mod cap;
 pub mod checks;
+pub mod compare;
 pub mod rules;
 pub mod steady;
 pub mod verdict;

@@ -70,8 +70,8 @@ pub fn lay_out(prop: &Prop, currents: &[Option<f64>]) -> Scene {
     };
     layout.heights();
     layout.boxes();
-    layout.straight();
     layout.fixed();
+    layout.straight();
     for level in layout.order() {
         if let Level::Chain(k) = level {
             layout.chain(k);
@@ -240,8 +240,16 @@ impl Layout<'_> {
         let lane = self.row.lanes.get(&pin).copied().unwrap_or(x);
         match (self.side(pin), region) {
             (Some(Side::Top), Region::Top) | (Some(Side::Bottom), Region::Bottom) => vec![(x, y)],
-            (Some(Side::Top), _) => vec![(x, y), (x, y - 5.0), (lane, y - 5.0)],
-            (Some(Side::Bottom), _) => vec![(x, y), (x, y + 5.0), (lane, y + 5.0)],
+            (Some(side @ (Side::Top | Side::Bottom)), _) => {
+                let way = if side == Side::Top { -1.0 } else { 1.0 };
+                // Each pin that is led round takes a height of its own, the outermost the one nearest the box.
+                let beyond = self.placed(pin.0).map_or(0, |p| {
+                    let pins = p.pins.iter();
+                    pins.filter(|q| q.1 == side && q.2 > x).count()
+                });
+                let out = y + way * (4.0 + 3.5 * beyond as f64);
+                vec![(x, y), (x, out), (lane, out)]
+            }
             _ => vec![(x, y), (lane, y)],
         }
     }
