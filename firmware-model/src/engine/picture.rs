@@ -105,7 +105,7 @@ impl<'p> Picture<'p> {
             let pixel = pixel_share(zone.len());
             let front = Front::at(from, way, soft, pixel);
             for stretch in stretches(zone, base, pixel) {
-                let cover = front.cover(&stretch.x);
+                let cover = front.cover(&stretch);
                 for (lane, (gain, cover)) in gain.iter_mut().zip(cover).enumerate() {
                     if stretch.inside(lane) {
                         *gain = cover;
@@ -163,12 +163,11 @@ impl<'p> LayerFrame<'p> {
                 }
             }
             stretch.clip(&mut cover);
-            if cover.iter().all(|value| *value == 0) {
+            if cover.iter().fold(0, |any, value| any | value) == 0 {
                 continue;
             }
             let mut paint = [[0; LANES]; 4];
-            self.paint
-                .fill(&stretch, self.pixel, channels, &mut paint, &mut cover);
+            self.paint.fill(&stretch, channels, &mut paint, &mut cover);
             blend::apply(self.blend, lights, &paint, &cover, channels);
         }
     }

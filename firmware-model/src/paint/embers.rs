@@ -39,7 +39,7 @@ pub(super) fn drifted(elapsed: u32, drift: i16, patch: Length) -> u32 {
 }
 
 impl EmbersFrame<'_> {
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
         let heats = lattice::between(stretch, self.per_pixel, self.shift, |patch| {
             self.heat.of(patch)

@@ -2,8 +2,8 @@
 
 use super::{flat, Beat};
 use crate::fixed::{scale, Ramp, Share};
-use crate::lanes::{Lane, Lights, Stretch};
-use crate::rng::{halves, hash};
+use crate::lanes::{Lane, Lights, Stretch, LANES};
+use crate::rng::{self, halves, mix};
 
 /// The spark field at one moment.
 ///
@@ -35,7 +35,7 @@ impl SparksFrame {
         }
     }
 
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(
         &self,
         stretch: &Stretch,
@@ -44,41 +44,66 @@ impl SparksFrame {
         cover: &mut Lane,
     ) {
         flat(out, self.color, channels);
-        for (cover, position) in cover.iter_mut().zip(stretch.positions()) {
-            *cover = scale(*cover, self.level(position));
+        let fresh = self.sparks(stretch, self.beat.span);
+        // A spark is fresh once its moment has come; until then the one of the last span shows.
+        // Before the first span there were none.
+        let old = if self.beat.span > 0 {
+            self.sparks(stretch, self.beat.span - 1)
+        } else {
+            Sparks::NONE
+        };
+        let now = self.beat.within;
+        for lane in 0..LANES {
+            let come = fresh.moments[lane] <= now;
+            let young = self.left(now.wrapping_sub(fresh.moments[lane])) & fresh.lit[lane];
+            let young = if come { young } else { 0 };
+            let going = old.moments[lane] > now;
+            let aged = self.left(now.wrapping_sub(old.moments[lane])) & old.lit[lane];
+            let aged = if going { aged } else { 0 };
+            cover[lane] = scale(cover[lane], young.max(aged));
         }
     }
 
-    /// Light of the spark at a position: full when fresh, then `(1 − age)²`.
-    #[inline]
-    fn level(&self, position: u32) -> u16 {
-        let last = self.beat.span.wrapping_sub(1);
-        let now = self.beat.within;
-        let fresh = match self.moment(position, self.beat.span) {
-            Some(moment) if moment <= now => self.left(now - moment),
-            _ => 0,
-        };
-        // Before the first span there were no sparks.
-        let old = match self.moment(position, last) {
-            Some(moment) if moment > now && self.beat.span > 0 => {
-                self.left(now.wrapping_sub(moment))
-            }
-            _ => 0,
-        };
-        fresh.max(old)
+    /// When in a span each pixel sparks, and whether it does.
+    #[inline(always)]
+    fn sparks(&self, stretch: &Stretch, span: u32) -> Sparks {
+        let mut sparks = Sparks::NONE;
+        // The hash of seed, position and span, with the product by the position as a running sum.
+        let (mut at, step) = stretch.course(rng::FIRST, rng::spread(self.seed, 0, span));
+        let lanes = sparks.moments.iter_mut().zip(&mut sparks.lit);
+        for (moment, lit) in lanes {
+            let (high, draw) = halves(mix(at));
+            *moment = high;
+            // A chance of full is certain.
+            let certain = self.chance == u16::MAX;
+            *lit = if draw < self.chance || certain {
+                u16::MAX
+            } else {
+                0
+            };
+            at = at.wrapping_add(step);
+        }
+        sparks
     }
 
-    /// When in a span the pixel sparks, if it does.
-    #[inline]
-    fn moment(&self, position: u32, span: u32) -> Option<u16> {
-        let (moment, draw) = halves(hash(self.seed, position, span));
-        // A chance of full is certain: the draw is below it or equal to its own greatest value.
-        (draw < self.chance || self.chance == u16::MAX).then_some(moment)
-    }
-
-    #[inline]
+    /// Light of a spark: full when fresh, then `(1 − age)²`.
+    #[inline(always)]
     fn left(&self, age: u16) -> u16 {
         let left = !self.decay.at(age);
         scale(left, left)
     }
+}
+
+/// The sparks of one span.
+struct Sparks {
+    moments: Lane,
+    /// All bits set where there is a spark.
+    lit: Lane,
+}
+
+impl Sparks {
+    const NONE: Sparks = Sparks {
+        moments: [0; LANES],
+        lit: [0; LANES],
+    };
 }

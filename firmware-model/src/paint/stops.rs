@@ -10,13 +10,12 @@ use crate::preset::Stops;
 /// From stop to stop every lane moves on to the next colour by as much of the step as its value
 /// has gone. Steps that no lane has begun are left out, steps that all have finished cost a fill;
 /// among neighbouring pixels that leaves one or two.
-#[inline]
+#[inline(never)]
 pub(super) fn map(stops: &Stops, values: &Lane, channels: usize, out: &mut Lights) {
     let Some((first, rest)) = stops.split_first() else {
         return;
     };
-    let least = values.iter().fold(u16::MAX, |a, b| a.min(*b));
-    let most = values.iter().fold(0, |a: u16, b| a.max(*b));
+    let (least, most) = extremes(values);
     let mut start = first;
     let mut filled = false;
     for stop in rest {
@@ -46,4 +45,14 @@ pub(super) fn map(stops: &Stops, values: &Lane, channels: usize, out: &mut Light
     if !filled {
         flat(out, start.color.to_array(), channels);
     }
+}
+
+/// The least and the greatest value.
+#[inline(always)]
+fn extremes(values: &Lane) -> (u16, u16) {
+    // As signed numbers, for which more vector units have an instruction.
+    let signed = values.map(|value| (value ^ 0x8000) as i16);
+    let least = signed.iter().fold(i16::MAX, |a, b| a.min(*b));
+    let most = signed.iter().fold(i16::MIN, |a, b| a.max(*b));
+    (least as u16 ^ 0x8000, most as u16 ^ 0x8000)
 }

@@ -17,9 +17,9 @@ pub(crate) struct WaveFrame {
 }
 
 impl WaveFrame {
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
-        let mut level = stretch.high_halves(self.per_pixel, self.shift);
+        let mut level = stretch.middles(self.per_pixel, self.shift);
         match self.shape {
             Shape::Sine => each(&mut level, wave_sine),
             Shape::Triangle => each(&mut level, wave_triangle),
