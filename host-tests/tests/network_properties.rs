@@ -666,12 +666,12 @@ fn collapse_beside_a_strip() {
 fn the_highest_operating_point_is_found() {
     let counts = std::cell::RefCell::new([0; 2]);
     let config = ProptestConfig {
-        cases: 150,
+        cases: 400,
         ..ProptestConfig::default()
     };
     proptest!(config, |(
-        emf_v in 2.4..4.2, ohm in 0.02..1.0, pixels in 1usize..80, rail_ohm in 1e-4..0.02,
-        load in 0.0..1.3, level in 20u8..,
+        emf_v in 2.4..9.0, ohm in 0.02..6.0, pixels in 1usize..80, rail_ohm in 1e-4..0.02,
+        load in 0.0..1.3, levels in [any::<u8>(), any::<u8>(), any::<u8>()],
     )| {
         let build = |law| {
             let mut b = Network::builder();
@@ -688,7 +688,7 @@ fn the_highest_operating_point_is_found() {
             });
             Solver::new(&b.build().unwrap()).unwrap()
         };
-        let levels = vec![level; pixels * 3];
+        let levels = levels.repeat(pixels);
         let strips = [StripDrive::Levels(&levels)];
         let power = load * emf_v * emf_v / (4.0 * ohm);
         let mut by_current = build(LoadLaw::ConstantCurrent { full_v: 1e-3 });
