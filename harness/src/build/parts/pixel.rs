@@ -54,6 +54,10 @@ impl Threshold {
 }
 
 /// How data reaches the pixel.
+#[expect(
+    clippy::large_enum_variant,
+    reason = "there is one of these for each pixel type, not for each pixel"
+)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum DataTiming {
     /// One wire, a bit is a high and a low time; the frame ends with a long low.
