@@ -174,12 +174,9 @@ pub const fn fraction(part: u32, whole: u32) -> u16 {
         return u16::MAX;
     }
     let drop = 16u32.saturating_sub(whole.leading_zeros());
-    let (part, whole) = (part >> drop, whole >> drop);
-    let share = (part << 16) / whole;
-    if share > 65535 {
-        65535
-    } else {
-        share as u16
+    match ((part >> drop) << 16).checked_div(whole >> drop) {
+        Some(share) if share <= 65535 => share as u16,
+        _ => u16::MAX,
     }
 }
 
@@ -208,7 +205,8 @@ impl Ramp {
     pub const fn new(width: u16) -> Ramp {
         let width = if width == 0 { 1 } else { width };
         let shift = width.leading_zeros() as u8;
-        let tall = (width << shift) as u32; // 32768..=65535
+        // 32768..=65535; the highest bit is set already, and so the compiler knows it too.
+        let tall = (width << shift) as u32 | 0x8000;
         Ramp {
             width,
             gain: ((65535 << 15) / tall) as u16, // 32768..=65535

@@ -60,6 +60,21 @@ fn pictures() -> Vec<(&'static str, String)> {
     let mut zero = profile(&STAFF, 10.0, 60.0, 2.0..2.0);
     zero.currents = zero.currents.iter().map(|s| flat(s, 0.0)).collect();
     zero.voltages = zero.voltages.iter().map(|s| flat(s, 0.0)).collect();
+    let mut busy = profile(&STAFF, 60.0, 60.0, 0.4..0.45);
+    busy.cues = (0..150)
+        .map(|i| lampwright::report::picture::CueMark {
+            t_s: f64::from(i) * 0.4,
+            label: [
+                "press",
+                "knock",
+                "swing",
+                "twist",
+                "double press",
+                "low cell",
+            ][i as usize * 7 % 6]
+                .to_owned(),
+        })
+        .collect();
     let mut none = profile(&STAFF, 10.0, 60.0, -1.0..2.0);
     none.strips.iter_mut().for_each(|s| s.columns.clear());
     vec![
@@ -84,6 +99,7 @@ fn pictures() -> Vec<(&'static str, String)> {
         ("long-names", long.to_svg()),
         ("gaps", profile(&STAFF, 10.0, 60.0, 0.4..0.55).to_svg()),
         ("no-values", none.to_svg()),
+        ("busy", busy.to_svg()),
         ("margins", samples::margins().to_svg()),
         ("caps", samples::caps().to_svg()),
         ("runtimes", samples::runtimes().to_svg()),

@@ -349,7 +349,9 @@ fn more_drive_never_raises_a_supply() {
     proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
         c in radial(), strip in any::<prop::sample::Index>(), pixel in any::<prop::sample::Index>(), more in 1u8..,
     )| {
-        prop_assume!(!c.strips.is_empty());
+        if c.strips.is_empty() {
+            return Ok(());
+        }
         let network = c.build().unwrap();
         let before = supplies(&network, &c.levels(), &[]).unwrap();
         let mut levels = c.levels();
@@ -368,11 +370,17 @@ fn more_drive_never_raises_a_supply() {
 /// what hangs on the same wires.)
 #[test]
 fn more_copper_never_lowers_a_supply_of_a_radial_network() {
+    let compared = std::cell::Cell::new(0);
     proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
         mut c in radial(), which in any::<prop::sample::Index>(), share in 0.0..1.0,
     )| {
-        c.emf_v = 2000.0;
+        c.emf_v = 200.0;
         let before = supplies(&c.build().unwrap(), &c.levels(), &[]).unwrap();
+        // Dark loads and starved pixels would not draw their full current.
+        if before.iter().any(|v| *v < 3.3) {
+            return Ok(());
+        }
+        compared.set(compared.get() + 1);
         let mut better = c.clone();
         let wires = c.pos.len() + c.neg.len();
         let k = which.index(wires + c.strips.len());
@@ -388,6 +396,11 @@ fn more_copper_never_lowers_a_supply_of_a_radial_network() {
             prop_assert!(*b >= a - 1e-10, "{a} -> {b}");
         }
     });
+    let compared = compared.get();
+    assert!(
+        compared > 100,
+        "only {compared} networks drew their full current"
+    );
 }
 
 /// In a meshed network one supply may fall when a wire is added (it now shares with another), but
@@ -417,6 +430,9 @@ fn more_copper_never_lowers_the_power_that_arrives() {
                 }
                 let strip = s.strip(id);
                 *power += strip.supply_v.iter().zip(&strip.current_a).map(|(v, i)| v * i).sum::<f64>();
+            }
+            if network.load_ids().any(|l| s.load_v(l) < 0.1) {
+                return Ok(());
             }
             *power += network.load_ids().map(|l| s.load_v(l) * s.load_a(l)).sum::<f64>();
         }

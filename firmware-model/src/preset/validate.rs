@@ -280,3 +280,187 @@ fn envelope(at: At, envelope: &Envelope) -> Checked {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    extern crate std;
+    use super::super::{Blend, Direction, Run, Shape, Stop, MAX_NAME};
+    use super::*;
+    use std::format;
+    use std::string::String;
+
+    fn sound() -> Preset {
+        let mut preset = Preset::new("lantern", 100, Channels::Rgb);
+        preset
+            .layers
+            .push(Layer {
+                zone: 0,
+                paint: Paint::Solid {
+                    color: Color::WHITE,
+                },
+                mask: Mask::Whole,
+                envelope: Envelope::Constant,
+                blend: Blend::Over,
+                opacity: Share::FULL,
+                start: Edge::Enter(State::Lit),
+                end: None,
+                by_strength: false,
+            })
+            .unwrap();
+        preset
+    }
+
+    /// The message for a sound preset after a change.
+    fn message(change: impl FnOnce(&mut Preset)) -> String {
+        let mut preset = sound();
+        preset.validate().unwrap();
+        change(&mut preset);
+        format!("{}", preset.validate().unwrap_err())
+    }
+
+    fn with_paint(paint: Paint) -> String {
+        message(|p| p.layers[0].paint = paint)
+    }
+
+    fn with_runs(runs: &[(u16, u16)]) -> String {
+        message(|p| {
+            let run = |&(start, len)| Run {
+                start,
+                len,
+                reversed: false,
+            };
+            p.zones[0].runs = runs.iter().map(run).collect();
+        })
+    }
+
+    #[test]
+    fn faults_of_the_preset_itself_name_the_field() {
+        assert_eq!(
+            message(|p| p.name.clear()),
+            "preset: name: must not be empty"
+        );
+        assert_eq!(
+            message(|p| p.pixels = 0),
+            "preset: pixels: 0 is outside 1 to 4095"
+        );
+        assert_eq!(
+            message(|p| p.frame_rate_hz = 0),
+            "preset: frame_rate_hz: 0 is outside 1 to 250"
+        );
+        assert_eq!(
+            message(|p| p.zones.clear()),
+            "preset: zones: must not be empty"
+        );
+        assert_eq!(
+            message(|p| p.fall.duration_ms = 3_600_001),
+            "fall: duration_ms: 3600001 is outside 0 to 3600000"
+        );
+    }
+
+    #[test]
+    fn faults_of_zones_name_the_zone_and_run() {
+        assert_eq!(with_runs(&[]), "zone 0: runs: must not be empty");
+        assert_eq!(with_runs(&[(5, 0)]), "zone 0: len: 0 is outside 1 to 100");
+        assert_eq!(
+            with_runs(&[(0, 10), (95, 6)]),
+            "zone 0: runs: run 1 ends before pixel 101, but there are 100"
+        );
+        assert_eq!(
+            with_runs(&[(20, 10), (40, 5), (10, 11)]),
+            "zone 0: runs: run 2 shares pixels with an earlier run of the zone"
+        );
+        assert_eq!(
+            message(|p| p.zones.push(p.zones[0].clone()).unwrap()),
+            "zone 1: name: an earlier zone has this name"
+        );
+    }
+
+    #[test]
+    fn runs_may_touch() {
+        let mut preset = sound();
+        preset.zones[0].runs = [(50, 50), (0, 50)]
+            .map(|(start, len)| Run {
+                start,
+                len,
+                reversed: true,
+            })
+            .into_iter()
+            .collect();
+        assert_eq!(preset.validate(), Ok(()));
+    }
+
+    #[test]
+    fn faults_of_layers_name_the_layer_and_field() {
+        assert_eq!(
+            message(|p| p.layers[0].start = Edge::Enter(State::Dark)),
+            "layer 0: start: a layer that starts on entering dark never shows"
+        );
+        let white = Color::rgbw(0, 0, 0, 1);
+        assert_eq!(
+            with_paint(Paint::Solid { color: white }),
+            "layer 0: color: white is set, but the pixels have no white channel"
+        );
+        let wave = |wavelength, period_ms| Paint::Wave {
+            low: Color::BLACK,
+            high: Color::WHITE,
+            wavelength,
+            period_ms,
+            direction: Direction::TowardsEnd,
+            shape: Shape::Sine,
+        };
+        assert_eq!(
+            with_paint(wave(Length(15), 0)),
+            "layer 0: wavelength: 15 is outside 16 to 65535"
+        );
+        assert_eq!(
+            with_paint(wave(Length(16), u32::MAX)),
+            "layer 0: period_ms: 4294967295 is outside 0 to 3600000"
+        );
+        let gradient = |places: &[u16]| Paint::Gradient {
+            stops: places
+                .iter()
+                .map(|at| Stop {
+                    at: Share(*at),
+                    color: Color::WHITE,
+                })
+                .collect(),
+            scroll_ms: 0,
+            direction: Direction::TowardsEnd,
+        };
+        assert_eq!(
+            with_paint(gradient(&[])),
+            "layer 0: stops: must not be empty"
+        );
+        assert_eq!(
+            with_paint(gradient(&[0, 9, 9, 8])),
+            "layer 0: stops: stop 3 lies before the stop before it"
+        );
+        let taper = Mask::Taper {
+            towards: super::super::Side::End,
+            length: Share::FULL,
+            power: 4,
+        };
+        assert_eq!(
+            message(|p| p.layers[0].mask = taper),
+            "layer 0: power: 4 is outside 1 to 3"
+        );
+        let third = Share(21846);
+        let round = Envelope::Periodic {
+            period_ms: 1,
+            rise: third,
+            hold: third,
+            fall: third,
+        };
+        assert_eq!(
+            message(|p| p.layers[0].envelope = round),
+            "layer 0: fall: the shares add up to 65538, more than 65535 (full)"
+        );
+    }
+
+    #[test]
+    fn a_name_of_the_greatest_length_is_kept() {
+        let name = "x".repeat(MAX_NAME);
+        assert_eq!(Preset::new(&name, 1, Channels::Rgb).name.as_str(), name);
+    }
+}

@@ -46,9 +46,13 @@ fn push(cells: &mut Vec<Cell>, line: &str, span: Range<usize>, buffer: &[u8], wr
     let lead = raw.len() - raw.trim_start().len();
     let start = span.start + lead;
     let text = buffer.get(..written).map(String::from_utf8_lossy);
+    let text = text.unwrap_or_default();
+    let text = text.trim();
+    // Quotes after a space are no quotes to RFC 4180, but people write them.
+    let quoted = text.strip_prefix('"').and_then(|t| t.strip_suffix('"'));
     cells.push(Cell {
         span: start..start + raw.trim().len(),
-        text: text.unwrap_or_default().trim().to_owned(),
+        text: quoted.unwrap_or(text).trim().to_owned(),
     });
 }
 

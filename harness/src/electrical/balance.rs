@@ -4,9 +4,9 @@
 //! currents, and adds up Ohm's law at every resistance, Kirchhoff's current law at every node and
 //! pad, the law of every pixel and load, and the power balance.
 
+use super::drive::{Drive, SourceDrive, StripDrive};
 use super::load::{LoadLaw, LoadState};
 use super::network::{Network, Rail};
-use super::newton::{Drive, SourceDrive, StripDrive};
 use super::pixel::{PixelLaw, MAX_CHANNELS};
 use super::solution::{RailSolution, Solution};
 

@@ -2,7 +2,7 @@
 
 /// Factors the `n`×`n` matrix `a` in place; `pivots[k]` is the row swapped with row `k`.
 /// Returns false if a pivot is 0 or not finite.
-pub fn factor(a: &mut [f64], pivots: &mut [usize], n: usize) -> bool {
+pub(super) fn factor(a: &mut [f64], pivots: &mut [usize], n: usize) -> bool {
     for k in 0..n {
         let (mut best, mut row) = (a[k * n + k].abs(), k);
         for i in k + 1..n {
@@ -37,7 +37,7 @@ pub fn factor(a: &mut [f64], pivots: &mut [usize], n: usize) -> bool {
 }
 
 /// Solves for one right-hand side with the factors of [`factor`].
-pub fn solve(lu: &[f64], pivots: &[usize], n: usize, b: &mut [f64]) {
+pub(super) fn solve(lu: &[f64], pivots: &[usize], n: usize, b: &mut [f64]) {
     for (k, row) in pivots.iter().enumerate().take(n) {
         b.swap(k, *row);
     }
@@ -53,7 +53,7 @@ pub fn solve(lu: &[f64], pivots: &[usize], n: usize, b: &mut [f64]) {
 
 /// Lower Cholesky factor of the symmetric `n`×`n` matrix `a`, in place; false if it is not positive
 /// definite. With `semidefinite`, a pivot that is 0 up to rounding gives a column of zeros.
-pub fn cholesky(a: &mut [f64], n: usize, semidefinite: bool) -> bool {
+pub(super) fn cholesky(a: &mut [f64], n: usize, semidefinite: bool) -> bool {
     let scale = (0..n).map(|i| a[i * n + i].abs()).fold(0.0, f64::max);
     for j in 0..n {
         let pivot = a[j * n + j] - a[j * n..j * n + j].iter().map(|x| x * x).sum::<f64>();
@@ -80,7 +80,7 @@ pub fn cholesky(a: &mut [f64], n: usize, semidefinite: bool) -> bool {
 
 /// Sum of products.
 #[inline]
-pub fn dot(a: &[f64], b: &[f64]) -> f64 {
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 

@@ -18,30 +18,33 @@
 pub mod balance;
 pub mod cell;
 pub mod data_line;
-pub mod dense;
+mod dense;
+pub mod drive;
 pub mod error;
 pub mod load;
 pub mod network;
 pub mod newton;
 pub mod pixel;
+mod power;
 pub mod protection;
 pub mod pwm;
-pub mod reduce;
+mod reduce;
 pub mod regulator;
 pub mod solution;
-pub mod strip;
+mod strip;
 pub mod table;
-pub mod topology;
+mod topology;
 pub mod wire;
 
 pub use balance::{check_balance, BalanceReport};
 pub use cell::{Ageing, CellModel, CellState, RcPair, Thermal};
+pub use drive::{Drive, SourceDrive, StripDrive};
 pub use error::{Collapse, NetworkError, SolveError};
 pub use load::{LoadLaw, LoadState};
 pub use network::{
     BranchId, Feed, LoadId, Network, NetworkBuilder, NodeId, Rail, SourceId, StripId, StripSpec,
 };
-pub use newton::{Drive, Solver, SourceDrive, StripDrive};
+pub use newton::Solver;
 pub use pixel::{Channel, PixelLaw, PixelType, Ramp, MAX_CHANNELS};
 pub use pwm::{PwmFigures, DEFAULT_PEAK_QUANTILE};
 pub use solution::{Solution, StripSolution};

@@ -6,19 +6,11 @@
 //! is unique. Newton's step points downhill on it. When full steps do not make good progress the
 //! step is cut at the minimum along it, which makes the descent certain; clip ramps are piecewise
 //! linear, so the iteration then ends exactly after finitely many steps.
-//!
-//! # Constant power
-//! A constant-power load draws more at a lower supply. There may be two operating points (the
-//! higher one is the real one) or none. The solver first solves with these loads at share 0, which
-//! has one solution and does not depend on any earlier frame, then raises them to share 1. If that
-//! fails it finds by bisection the largest share that has a stable operating point and reports
-//! [`Collapse`]. *Stable* means that the second derivative of the co-content is positive definite.
-//! A load whose supply stays below its lowest working supply even while it draws nothing is off,
-//! and the frame is solved without it.
 
 use super::dense;
-use super::error::{Collapse, NetworkError, SolveError};
-use super::load::{LoadState, LoadWork};
+use super::drive::Drive;
+use super::error::{NetworkError, SolveError};
+use super::load::LoadWork;
 use super::network::Network;
 use super::pixel::{PixelLaw, PixelType};
 use super::reduce::{Ports, Reduced};
@@ -28,55 +20,10 @@ use super::strip::{Excess, StripWork};
 /// Full Newton steps without a look at progress.
 const FREE_STEPS: usize = 3;
 /// Bound on the steps of one attempt.
-const MAX_STEPS: usize = 200;
-/// Bound on the steps of an attempt with constant-power loads: near the collapse point each step
-/// halves the distance, so 60 reach rounding.
-const MAX_STEPS_POWER: usize = 60;
-/// How closely the largest share is found, as a share of itself.
-const SHARE_TOLERANCE: f64 = 1e-7;
-
-/// What drives a frame.
-#[derive(Debug, Clone, Copy)]
-pub struct Drive<'a> {
-    /// One entry a strip, in the order in which strips were added.
-    pub strips: &'a [StripDrive<'a>],
-    /// Amount of every load in ampere or watt; empty: as built.
-    pub loads: &'a [f64],
-    /// EMF and resistance of every cell; empty: as built.
-    pub sources: &'a [SourceDrive],
-}
-
-/// What a strip shows.
-#[derive(Debug, Clone, Copy)]
-pub enum StripDrive<'a> {
-    /// All channels off; dark current flows.
-    Dark,
-    /// Drive levels 0..255, pixel by pixel, channel by channel.
-    Levels(&'a [u8]),
-    /// The same, with every set current times `scale` (0 or more): for example the ratio of peak to
-    /// average current. The dark current is not scaled.
-    ScaledLevels {
-        /// Drive levels.
-        levels: &'a [u8],
-        /// Factor on every set current.
-        scale: f64,
-    },
-    /// Set current of every channel in ampere, pixel by pixel, channel by channel.
-    Currents(&'a [f64]),
-}
-
-/// EMF and series resistance of a cell in one frame.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SourceDrive {
-    /// EMF in volt.
-    pub emf_v: f64,
-    /// Series resistance in ohm.
-    pub ohm: f64,
-}
-
+pub(super) const MAX_STEPS: usize = 200;
 /// Why an attempt did not end in an operating point.
 #[derive(Debug, Clone, Copy)]
-struct Stuck {
+pub(super) struct Stuck {
     residual_a: f64,
     steps: usize,
 }
@@ -84,28 +31,28 @@ struct Stuck {
 /// Solves the frames of one network. Holds all memory it needs: a frame allocates nothing.
 #[derive(Debug, Clone)]
 pub struct Solver<L = PixelType> {
-    reduced: Reduced,
-    ports: Ports,
-    strips: Vec<StripWork<L>>,
-    loads: Vec<LoadWork>,
+    pub(super) reduced: Reduced,
+    pub(super) ports: Ports,
+    pub(super) strips: Vec<StripWork<L>>,
+    pub(super) loads: Vec<LoadWork>,
     /// First port of each strip; loads follow after the strips.
-    strip_port: Vec<usize>,
-    load_port: usize,
-    cells: Vec<(f64, f64)>,
-    built_cells: Vec<(f64, f64)>,
-    built_loads: Vec<f64>,
-    matrix: Vec<f64>,
-    pivots: Vec<usize>,
-    port_v: Vec<f64>,
-    port_a: Vec<f64>,
-    diag: Vec<f64>,
-    off: Vec<f64>,
-    fixed: Vec<f64>,
-    root: Vec<f64>,
-    root_valid: bool,
-    any_power: bool,
-    started: bool,
-    solution: Solution,
+    pub(super) strip_port: Vec<usize>,
+    pub(super) load_port: usize,
+    pub(super) cells: Vec<(f64, f64)>,
+    pub(super) built_cells: Vec<(f64, f64)>,
+    pub(super) built_loads: Vec<f64>,
+    pub(super) matrix: Vec<f64>,
+    pub(super) pivots: Vec<usize>,
+    pub(super) port_v: Vec<f64>,
+    pub(super) port_a: Vec<f64>,
+    pub(super) diag: Vec<f64>,
+    pub(super) off: Vec<f64>,
+    pub(super) fixed: Vec<f64>,
+    pub(super) root: Vec<f64>,
+    pub(super) root_valid: bool,
+    pub(super) any_power: bool,
+    pub(super) started: bool,
+    pub(super) solution: Solution,
 }
 
 impl<L: PixelLaw + Clone> Solver<L> {
@@ -189,41 +136,6 @@ impl<L: PixelLaw + Clone> Solver<L> {
         &self.solution
     }
 
-    fn take(&mut self, drive: &Drive<'_>) -> Result<(), SolveError> {
-        check_count("drives of strips", self.strips.len(), drive.strips.len())?;
-        for (work, given) in self.strips.iter_mut().zip(drive.strips) {
-            take_strip(work, given)?;
-        }
-        if !drive.loads.is_empty() {
-            check_count("load amounts", self.loads.len(), drive.loads.len())?;
-        }
-        let amounts = if drive.loads.is_empty() {
-            &self.built_loads[..]
-        } else {
-            drive.loads
-        };
-        for (work, amount) in self.loads.iter_mut().zip(amounts) {
-            check_finite("load amount", *amount)?;
-            work.asked = *amount;
-        }
-        if drive.sources.is_empty() {
-            self.cells.copy_from_slice(&self.built_cells);
-        } else {
-            check_count("cells", self.cells.len(), drive.sources.len())?;
-            for (cell, given) in self.cells.iter_mut().zip(drive.sources) {
-                check_finite("cell resistance", given.ohm)?;
-                if !given.emf_v.is_finite() {
-                    return Err(bad_drive("EMF of a cell", "a finite voltage", given.emf_v));
-                }
-                *cell = (given.emf_v, given.ohm);
-            }
-        }
-        if self.ports.set_cells(&self.reduced, &self.cells) {
-            self.root_valid = false;
-        }
-        Ok(())
-    }
-
     fn start_from_open_circuit(&mut self) {
         for (work, first) in self.strips.iter_mut().zip(&self.strip_port) {
             work.v.fill(self.ports.open[*first]);
@@ -233,136 +145,8 @@ impl<L: PixelLaw + Clone> Solver<L> {
         }
     }
 
-    fn solve_with_power(&mut self) -> Result<usize, SolveError> {
-        for load in &mut self.loads {
-            load.state = LoadState::On;
-        }
-        self.set_share(0.0);
-        let mut steps = self.attempt(MAX_STEPS)?;
-        for load in &mut self.loads {
-            // Even without its own current the supply is too low: it is off, whatever the others do.
-            if load.law.is_constant_power() && load.v < load.min_v() {
-                load.state = LoadState::Off;
-            }
-        }
-        loop {
-            let collapse = match self.raise_to_full() {
-                Ok(more) => return Ok(steps + more),
-                Err(collapse) => collapse,
-            };
-            // Perhaps the frame stands with that load off, because the others alone hold its
-            // supply down. If not, it can neither run nor stay off: that is the finding.
-            let load = &mut self.loads[collapse.load];
-            if collapse.supply_v > load.min_v() * 1.001 {
-                return Err(SolveError::Collapse(collapse));
-            }
-            load.state = LoadState::Off;
-            self.set_share(0.0);
-            steps += self.attempt(MAX_STEPS)?;
-            match self.raise_to_full() {
-                Ok(more) => {
-                    let load = &self.loads[collapse.load];
-                    if load.v < load.min_v() {
-                        return Ok(steps + more);
-                    }
-                    return Err(SolveError::Collapse(collapse));
-                }
-                Err(next) if self.loads[next.load].state == LoadState::On => {
-                    self.set_share(0.0);
-                    steps += self.attempt(MAX_STEPS)?;
-                }
-                Err(_) => return Err(SolveError::Collapse(collapse)),
-            }
-        }
-    }
-
-    /// From the solution at share 0 to share 1, or the largest share that stands.
-    fn raise_to_full(&mut self) -> Result<usize, Collapse> {
-        let mut good = 0.0;
-        let mut culprit = self.weakest_load();
-        let mut supply_v = culprit.map_or(0.0, |k| self.loads[k].v);
-        if culprit.is_none() {
-            return Ok(0);
-        }
-        let mut bad = f64::INFINITY;
-        let mut next = 1.0;
-        loop {
-            self.set_share(next);
-            let result = self.attempt(MAX_STEPS_POWER);
-            let stands = result.is_ok() && self.all_on_work() && self.is_stable();
-            if stands {
-                if next >= 1.0 {
-                    return Ok(result.map_or(0, |s| s));
-                }
-                good = next;
-                culprit = self.weakest_load();
-                supply_v = culprit.map_or(0.0, |k| self.loads[k].v);
-            } else {
-                bad = next;
-                // Start again from the solution at share 0: it is certain and above the one sought.
-                self.set_share(0.0);
-                if self.attempt(MAX_STEPS).is_err() {
-                    break;
-                }
-            }
-            if bad - good < SHARE_TOLERANCE * bad {
-                break;
-            }
-            next = 0.5 * (good + bad);
-        }
-        Err(Collapse {
-            load: culprit.unwrap_or(0),
-            largest_share: good,
-            supply_v,
-        })
-    }
-
-    fn set_share(&mut self, share: f64) {
-        for load in &mut self.loads {
-            load.amount = match (load.law.is_constant_power(), load.state) {
-                (true, LoadState::Off) => 0.0,
-                (true, LoadState::On) => load.asked * share,
-                (false, _) => load.asked,
-            };
-        }
-    }
-
-    fn all_on_work(&self) -> bool {
-        self.loads.iter().all(|l| {
-            !l.law.is_constant_power()
-                || l.state == LoadState::Off
-                || l.asked == 0.0
-                || l.v >= l.min_v()
-        })
-    }
-
-    /// The running constant-power load that fails first: the one nearest its lowest working supply
-    /// if any is within a thousandth of it, else the one that bears most of the instability.
-    fn weakest_load(&self) -> Option<usize> {
-        let p = self.reduced.ports;
-        let mut worst = None;
-        let mut worst_rank = f64::NEG_INFINITY;
-        for (k, load) in self.loads.iter().enumerate() {
-            if !load.law.is_constant_power() || load.state == LoadState::Off || load.asked == 0.0 {
-                continue;
-            }
-            let port = self.load_port + k;
-            let at_limit = load.v < load.min_v() * 1.001;
-            let burden = self.ports.z[port * p + port] * load.asked / (load.v * load.v).max(1e-12);
-            let rank = if at_limit {
-                1e12 + load.min_v() / load.v.max(1e-6)
-            } else {
-                burden
-            };
-            if rank > worst_rank {
-                (worst, worst_rank) = (Some(k), rank);
-            }
-        }
-        worst
-    }
-
     /// Newton's method at the present amounts, from the present supplies.
-    fn attempt(&mut self, max_steps: usize) -> Result<usize, Stuck> {
+    pub(super) fn attempt(&mut self, max_steps: usize) -> Result<usize, Stuck> {
         let mut merit = f64::INFINITY;
         let mut last = Excess::default();
         self.evaluate();
@@ -457,7 +241,7 @@ impl<L: PixelLaw + Clone> Solver<L> {
     }
 
     /// Norton form of everything at the ports: a symmetric tridiagonal matrix and a vector.
-    fn linearise(&mut self) {
+    pub(super) fn linearise(&mut self) {
         self.off.fill(0.0);
         for (strip, first) in self.strips.iter_mut().zip(&self.strip_port) {
             strip.eliminate();
@@ -489,38 +273,6 @@ impl<L: PixelLaw + Clone> Solver<L> {
             }
             out[row] += 1.0;
         }
-    }
-
-    /// Positive definite second derivative of the co-content: with Z = R·Rᵀ this is 1 + Rᵀ·Y·R.
-    fn is_stable(&mut self) -> bool {
-        let p = self.reduced.ports;
-        if !self.root_valid {
-            self.root.copy_from_slice(&self.ports.z);
-            if !dense::cholesky(&mut self.root, p, true) {
-                return false;
-            }
-            self.root_valid = true;
-        }
-        self.linearise();
-        for a in 0..p {
-            for b in 0..=a {
-                let mut sum = f64::from(u8::from(a == b));
-                for k in 0..p {
-                    let ra = self.root[k * p + a];
-                    let mut yb = self.diag[k] * self.root[k * p + b];
-                    if k > 0 {
-                        yb += self.off[k - 1] * self.root[(k - 1) * p + b];
-                    }
-                    if k + 1 < p {
-                        yb += self.off[k] * self.root[(k + 1) * p + b];
-                    }
-                    sum += ra * yb;
-                }
-                self.matrix[a * p + b] = sum;
-                self.matrix[b * p + a] = sum;
-            }
-        }
-        dense::cholesky(&mut self.matrix, p, false)
     }
 
     /// Cuts the last step at the minimum of the co-content along it; false if the full step stays.
@@ -595,63 +347,5 @@ impl From<Stuck> for SolveError {
             residual_a: stuck.residual_a,
             iterations: stuck.steps,
         }
-    }
-}
-
-fn take_strip<L: PixelLaw + Clone>(
-    work: &mut StripWork<L>,
-    given: &StripDrive<'_>,
-) -> Result<(), SolveError> {
-    let expected = work.pixels * work.law.channels();
-    match *given {
-        StripDrive::Dark => {
-            work.set_a.fill(0.0);
-            let dark = work.law.dark_a();
-            work.full_a.fill(dark);
-        }
-        StripDrive::Levels(levels) => {
-            check_count("drive levels of a strip", expected, levels.len())?;
-            work.set_levels(levels, 1.0);
-        }
-        StripDrive::ScaledLevels { levels, scale } => {
-            check_count("drive levels of a strip", expected, levels.len())?;
-            check_finite("scale of a strip", scale)?;
-            work.set_levels(levels, scale);
-        }
-        StripDrive::Currents(currents) => {
-            check_count("set currents of a strip", expected, currents.len())?;
-            for a in currents {
-                check_finite("set current", *a)?;
-            }
-            work.set_currents(currents);
-        }
-    }
-    Ok(())
-}
-
-fn check_count(what: &'static str, expected: usize, found: usize) -> Result<(), SolveError> {
-    if expected == found {
-        return Ok(());
-    }
-    Err(SolveError::BadDrive {
-        what,
-        expected: expected.to_string(),
-        found: found.to_string(),
-    })
-}
-
-fn check_finite(what: &'static str, value: f64) -> Result<(), SolveError> {
-    if value.is_finite() && value >= 0.0 {
-        Ok(())
-    } else {
-        Err(bad_drive(what, "0 or more, and finite", value))
-    }
-}
-
-fn bad_drive(what: &'static str, expected: &str, found: f64) -> SolveError {
-    SolveError::BadDrive {
-        what,
-        expected: expected.to_owned(),
-        found: found.to_string(),
     }
 }

@@ -97,9 +97,10 @@ impl StripImage {
 
 /// The part of `0..total` that belongs to part `index` of `parts` (`parts` ≤ `total`, or both tiny).
 fn slice(index: usize, parts: usize, total: usize) -> std::ops::Range<usize> {
-    let start = index * total / parts;
-    let end = ((index + 1) * total / parts).max(start + 1);
-    start..end
+    // Wide arithmetic, so that an absurd pixel count cannot overflow; the share is at most `total`.
+    let edge = |i: usize| (i as u128 * total as u128 / parts as u128) as usize;
+    let start = edge(index);
+    start..edge(index + 1).max(start.saturating_add(1))
 }
 
 fn encode(rgba: &[u8], width: usize, height: usize) -> Result<Vec<u8>, PictureError> {

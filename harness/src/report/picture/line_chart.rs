@@ -175,20 +175,23 @@ impl LineChart {
                 },
             }
         });
-        let limits = self
-            .limits
-            .iter()
-            .filter(|l| l.value.is_finite())
-            .map(|limit| Entry {
-                y: ys.at(limit.value),
-                body_y: ys.at(limit.value),
-                leader: true,
+        let limits = self.limits.iter().map(|limit| {
+            let known = limit.value.is_finite();
+            let y = ys.at(if known { limit.value } else { bottom });
+            let detail = if known {
+                format!("{} {}", number(limit.value, decimals + 1), self.y_unit)
+            } else {
+                "no value".to_owned()
+            };
+            Entry {
+                y,
+                body_y: y,
+                leader: known,
                 swatch: Swatch::Limit,
                 name: limit.name.clone(),
-                detail: format!("{} {}", number(limit.value, decimals + 1), self.y_unit)
-                    .trim_end()
-                    .to_owned(),
-            });
+                detail: detail.trim_end().to_owned(),
+            }
+        });
         curves.chain(limits).collect()
     }
 

@@ -51,6 +51,6 @@ pub use profile_plot::{CueMark, ProfilePlot, State, StateSpan};
 pub use raster::{to_png, PictureError};
 pub use scale::{nice_ticks, time_ticks, Scale, Ticks};
 pub use series::{Draw, Limit, Series, Worst};
-pub use svg::{Anchor, Image, Label, Stroke, Svg, Weight};
+pub use svg::{num, Anchor, Image, Label, Stroke, Svg, Weight};
 pub use text::{shorten, width_px, wrap};
 pub use theme::Theme;

@@ -154,7 +154,19 @@ impl Panel<'_> {
         }
         for limit in self.limits {
             let near = self.is_near(limit);
-            let above = if near { "" } else { ", off the scale" };
+            let detail = match limit.value {
+                v if !v.is_finite() => "no value".to_owned(),
+                v if near => say(v),
+                v => {
+                    // Far from the data, so it is said in a unit of its own size.
+                    let (factor, prefix) = prefix(v);
+                    format!(
+                        "{} {prefix}{}, off the scale",
+                        number(v * factor, 2),
+                        self.unit
+                    )
+                }
+            };
             let y = values.at(if near { limit.value } else { axis.domain.1 });
             entries.push(Entry {
                 y,
@@ -162,7 +174,7 @@ impl Panel<'_> {
                 leader: near,
                 swatch: Swatch::Limit,
                 name: limit.name.clone(),
-                detail: format!("{}{above}", say(limit.value)),
+                detail,
             });
         }
         entries

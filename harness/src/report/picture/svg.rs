@@ -366,7 +366,7 @@ fn finite(values: &[f64]) -> bool {
 }
 
 /// A number with at most two decimals, no trailing zeros, no exponent and no minus zero; `0` if not finite.
-pub(crate) fn num(value: f64) -> String {
+pub fn num(value: f64) -> String {
     if !value.is_finite() {
         return "0".to_owned();
     }

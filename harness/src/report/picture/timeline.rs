@@ -13,8 +13,11 @@ pub(crate) const STATE_HEIGHT: f64 = 18.0;
 const CUE_LINE: f64 = 18.0;
 /// Most lines that the names of the kinds of cue may take.
 const MOST_KEY_LINES: usize = 4;
-/// Cues beyond which their lines through the plots would hide the data.
-const MOST_CUE_LINES: usize = 60;
+/// Cues beyond which their lines through the plots would hide the data, and their marks each other: then each
+/// kind gets a lane of its own.
+const MOST_MARKS: usize = 60;
+/// Lanes of crowded cues; kinds beyond share the last.
+const MOST_LANES: usize = 8;
 
 /// The shade of a state behind the plots; none where the prop is lit.
 fn shade(state: State) -> Option<&'static str> {
@@ -28,7 +31,7 @@ fn shade(state: State) -> Option<&'static str> {
 /// Shades the times at which the prop is dark, rising or falling.
 pub(crate) fn shades(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateSpan]) {
     svg.group("states", |svg| {
-        for span in states {
+        for span in states.iter().filter(|span| span.to_s > span.from_s) {
             if let Some(fill) = shade(span.state) {
                 let (left, right) = edges(times, span);
                 svg.rect(left, frame.y, right - left, frame.height, fill);
@@ -41,7 +44,7 @@ pub(crate) fn shades(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateS
 pub(crate) fn state_row(svg: &mut Svg, frame: Frame, times: Scale, states: &[StateSpan]) {
     svg.group("state-row", |svg| {
         row_name(svg, frame, "state");
-        for span in states {
+        for span in states.iter().filter(|span| span.to_s > span.from_s) {
             let (left, right) = edges(times, span);
             svg.rect(
                 left,
@@ -113,7 +116,7 @@ fn state_key(svg: &mut Svg, frame: Frame, states: &[StateSpan]) {
 
 /// Thin lines through a plot at the cues, unless there are too many of them.
 pub(crate) fn cue_lines(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
-    if cues.len() > MOST_CUE_LINES {
+    if crowded(cues) {
         return;
     }
     svg.group("cue-lines", |svg| {
@@ -129,23 +132,62 @@ pub(crate) fn cue_lines(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMa
     });
 }
 
-/// The row of cue marks: one shape a kind, its name where there is room, all kinds named at the right.
+fn crowded(cues: &[CueMark]) -> bool {
+    cues.len() > MOST_MARKS
+}
+
+/// The row of cue marks: one shape a kind, its name where there is room, all kinds named at the right. Crowded
+/// cues become ticks in a lane for each kind.
 pub(crate) fn cue_row(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
     let kinds = kinds(cues);
+    let lanes = crowded(cues);
     svg.group("cue-row", |svg| {
         let first_line = Frame {
             height: CUE_LINE,
             ..frame
         };
         row_name(svg, first_line, "cues");
-        let y = frame.y + CUE_LINE / 2.0;
         for cue in cues.iter().filter(|cue| cue.t_s.is_finite()) {
             let kind = kinds.iter().position(|k| *k == cue.label).unwrap_or(0);
-            mark(svg, kind, times.at_clamped(cue.t_s), y);
+            let x = times.at_clamped(cue.t_s);
+            if lanes {
+                let y = line_middle(frame, kind.min(MOST_LANES - 1));
+                svg.rect(x - 0.7, y - 4.5, 1.4, 9.0, Theme::INK);
+            } else {
+                mark(svg, kind, x, line_middle(frame, 0));
+            }
         }
-        name_marks(svg, frame, times, cues);
-        cue_key(svg, frame, &kinds);
+        if lanes {
+            lane_key(svg, frame, &kinds);
+        } else {
+            name_marks(svg, frame, times, cues);
+            cue_key(svg, frame, &kinds);
+        }
     });
+}
+
+/// Middle of a line of the cue row, px.
+fn line_middle(frame: Frame, line: usize) -> f64 {
+    frame.y + CUE_LINE * (line as f64 + 0.5)
+}
+
+/// The kind of each lane, right of it.
+fn lane_key(svg: &mut Svg, frame: Frame, kinds: &[&str]) {
+    for (lane, name) in kinds.iter().take(MOST_LANES).enumerate() {
+        let others = kinds.len() - lane;
+        let name = if lane + 1 == MOST_LANES && others > 1 {
+            format!("{others} other kinds")
+        } else {
+            shorten(
+                name,
+                SIZE_SMALL,
+                Weight::Regular,
+                super::gutter::WIDTH - 18.0,
+            )
+        };
+        let y = centred(line_middle(frame, lane), SIZE_SMALL);
+        svg.text(Label::small(&name, frame.right() + 14.0, y, Anchor::Start));
+    }
 }
 
 /// Writes the names of those cues that have room before the next cue.
@@ -156,7 +198,7 @@ fn name_marks(svg: &mut Svg, frame: Frame, times: Scale, cues: &[CueMark]) {
         .map(|cue| (times.at_clamped(cue.t_s), cue.label.as_str()))
         .collect();
     at.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let y = centred(frame.y + CUE_LINE / 2.0, SIZE_SMALL);
+    let y = centred(line_middle(frame, 0), SIZE_SMALL);
     for (i, &(x, label)) in at.iter().enumerate() {
         let room_to = at.get(i + 1).map_or(frame.right(), |next| next.0 - 6.0);
         if x + 8.0 + width_px(label, SIZE_SMALL, Weight::Regular) <= room_to {
@@ -200,16 +242,19 @@ fn key_items(kinds: &[&str]) -> Vec<KeyItem> {
 
 /// Height of the cue row, px: what the names of its kinds need.
 pub(crate) fn cue_height(cues: &[CueMark]) -> f64 {
-    let lines = key_items(&kinds(cues))
-        .last()
-        .map_or(1, |item| item.line + 1);
+    let kinds = kinds(cues);
+    let lines = if crowded(cues) {
+        kinds.len().min(MOST_LANES)
+    } else {
+        key_items(&kinds).last().map_or(1, |item| item.line + 1)
+    };
     lines as f64 * CUE_LINE
 }
 
 fn cue_key(svg: &mut Svg, frame: Frame, kinds: &[&str]) {
     for item in key_items(kinds) {
         let x = frame.right() + 19.0 + item.dx;
-        let y = frame.y + CUE_LINE * (item.line as f64 + 0.5);
+        let y = line_middle(frame, item.line);
         mark(svg, item.kind, x, y);
         svg.text(Label::small(
             &item.name,

@@ -1,0 +1,7 @@
+//! The command as a user meets it: arguments and files in, text, files and exit codes out.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod bench;
+mod contract;
+mod exact_circuits;
+mod faulty_input;
