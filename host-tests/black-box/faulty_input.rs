@@ -61,8 +61,8 @@ fn numbers_that_are_no_drive_levels_are_refused_with_their_place() {
         let header: Vec<String> = (0..4)
             .flat_map(|p| ["r", "g", "b"].map(|c| format!("{c}{p}")))
             .collect();
-        let good = vec!["0"; 12].join(",");
-        let mut bad = vec!["0"; 12];
+        let good = ["0"; 12].join(",");
+        let mut bad = ["0"; 12];
         bad[4] = value;
         bench.write(
             "frames.csv",

@@ -306,6 +306,8 @@ fn superposition_where_the_network_is_linear() {
             return Ok(());
         }
         compared.set(compared.get() + 1);
+        let moved = |x: &[f64]| idle.iter().zip(x).any(|(i, x)| i - x > 1e-6);
+        prop_assert!(moved(&with_a) && moved(&with_b), "the loads do nothing");
         for k in 0..idle.len() {
             let drops = (idle[k] - with_a[k]) + (idle[k] - with_b[k]);
             prop_assert!((idle[k] - both[k] - drops).abs() < 1e-9, "{k}");
@@ -656,6 +658,77 @@ fn collapse_beside_a_strip() {
             "{share}"
         );
     }
+}
+
+/// Beside pixels in dropout several operating points can exist. The one reported is the highest that
+/// a fine scan finds; a collapse is reported only where the scan finds none.
+#[test]
+fn the_highest_operating_point_is_found() {
+    let counts = std::cell::RefCell::new([0; 2]);
+    let config = ProptestConfig {
+        cases: 150,
+        ..ProptestConfig::default()
+    };
+    proptest!(config, |(
+        emf_v in 2.4..4.2, ohm in 0.02..1.0, pixels in 1usize..80, rail_ohm in 1e-4..0.02,
+        load in 0.0..1.3, level in 20u8..,
+    )| {
+        let build = |law| {
+            let mut b = Network::builder();
+            let (plus, minus) = (b.node("plus"), b.node("minus"));
+            b.source("cell", plus, minus, emf_v, ohm);
+            b.load("load", plus, minus, law, 0.0);
+            b.strip(StripSpec {
+                name: "s".to_owned(),
+                law: rgb_pixel(),
+                pixels,
+                rail_pos_ohm: rail_ohm,
+                rail_neg_ohm: rail_ohm,
+                feeds: circuits::feed_pair(0, plus, minus, 0.0, 0.0).to_vec(),
+            });
+            Solver::new(&b.build().unwrap()).unwrap()
+        };
+        let levels = vec![level; pixels * 3];
+        let strips = [StripDrive::Levels(&levels)];
+        let power = load * emf_v * emf_v / (4.0 * ohm);
+        let mut by_current = build(LoadLaw::ConstantCurrent { full_v: 1e-3 });
+        // Supply left over at supply v when the load draws power/v: an operating point is a zero.
+        let mut over = |v: f64| {
+            let drive = Drive { strips: &strips, loads: &[power / v], sources: &[] };
+            let solution = by_current.solve(&drive).unwrap();
+            solution.node_v(lampwright::electrical::NodeId::from_index(0)) - v
+        };
+        let min_v = 0.4;
+        let steps = 1500;
+        let at = |k: usize| emf_v - (emf_v - min_v) * k as f64 / steps as f64;
+        let bracket = (1..=steps).find(|k| over(at(*k)) >= 0.0);
+        let scanned = bracket.map(|k| {
+            let (mut low, mut high) = (at(k), at(k - 1));
+            for _ in 0..50 {
+                let mid = 0.5 * (low + high);
+                *(if over(mid) >= 0.0 { &mut low } else { &mut high }) = mid;
+            }
+            low
+        });
+        let mut solver = build(LoadLaw::ConstantPower { min_v });
+        let found = solver.solve(&Drive { strips: &strips, loads: &[power], sources: &[] });
+        match (found, scanned) {
+            (Ok(s), Some(v)) => {
+                let id = lampwright::electrical::LoadId::from_index(0);
+                prop_assert!((s.load_v(id) - v).abs() < 1e-7, "{} for {v}", s.load_v(id));
+                tally(&counts, 0);
+            }
+            (Err(SolveError::Collapse(_)), None) => tally(&counts, 1),
+            // The scan can step over two points that lie close together.
+            (Ok(_), None) => {}
+            (found, scanned) => prop_assert!(false, "{:?} for {scanned:?}", found.err()),
+        }
+    });
+    let [solved, collapsed] = counts.into_inner();
+    assert!(
+        solved > 50 && collapsed > 10,
+        "{solved} solved, {collapsed} collapsed"
+    );
 }
 
 /// Wrong networks are refused with the place.

@@ -62,6 +62,7 @@ impl<L: PixelLaw + Clone> Solver<L> {
         for (work, amount) in self.loads.iter_mut().zip(amounts) {
             check_finite("load amount", *amount)?;
             work.asked = *amount;
+            work.amount = *amount;
         }
         if drive.sources.is_empty() {
             self.cells.copy_from_slice(&self.built_cells);

@@ -80,6 +80,8 @@ pub(super) struct LoadWork {
     v_old: f64,
     lin_old: f64,
     a_old: f64,
+    pub(super) v_kept: f64,
+    held_a: Option<f64>,
     pub(super) state: LoadState,
 }
 
@@ -96,6 +98,8 @@ impl LoadWork {
             v_old: 0.0,
             lin_old: 0.0,
             a_old: 0.0,
+            v_kept: 0.0,
+            held_a: None,
             state: LoadState::On,
         }
     }
@@ -109,7 +113,30 @@ impl LoadWork {
     }
 
     pub(super) fn evaluate(&mut self) {
-        (self.a, self.slope_s) = self.law.current(self.amount, self.v);
+        (self.a, self.slope_s) = self.current(self.v);
+    }
+
+    fn current(&self, v: f64) -> (f64, f64) {
+        match self.held_a {
+            Some(a) => (a, 0.0),
+            None => self.law.current(self.amount, v),
+        }
+    }
+
+    /// Holds a constant-power load at the current it draws at the present supply.
+    pub(super) fn hold(&mut self) {
+        if self.law.is_constant_power() {
+            self.held_a = Some(self.law.current(self.amount, self.v).0);
+            self.v_kept = self.v;
+        }
+    }
+
+    /// Lets it follow its law again; by how much its supply moved, in volt.
+    pub(super) fn release(&mut self) -> f64 {
+        match self.held_a.take() {
+            Some(_) => (self.v_kept - self.v).abs(),
+            None => 0.0,
+        }
     }
 
     /// Remembers the present state and goes to supply `v`.
@@ -121,7 +148,7 @@ impl LoadWork {
 
     pub(super) fn slope_at(&self, share: f64) -> f64 {
         let step = self.v - self.v_old;
-        let (a, _) = self.law.current(self.amount, self.v_old + share * step);
+        let (a, _) = self.current(self.v_old + share * step);
         (a - self.lin_old - share * (self.lin - self.lin_old)) * step
     }
 

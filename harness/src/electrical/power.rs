@@ -2,9 +2,8 @@
 //!
 //! A constant-power load draws more at a lower supply. There may be two operating points (the
 //! higher one is the real one) or none. The solver first solves with these loads at share 0, which
-//! has one solution and does not depend on any earlier frame, then raises them to share 1. If that
-//! fails it finds by bisection the largest share that has a stable operating point and reports
-//! [`Collapse`]. *Stable* means that the second derivative of the co-content is positive definite.
+//! has one solution and does not depend on any earlier frame, then raises them to share 1. If there
+//! is no operating point it reports the largest share that has a stable one as a [`Collapse`]. *Stable* means that the second derivative of the co-content is positive definite.
 //! A load whose supply stays below its lowest working supply even while it draws nothing is off,
 //! and the frame is solved without it.
 
@@ -20,6 +19,16 @@ const MAX_STEPS_POWER: usize = 60;
 /// How closely the largest share is found, as a share of itself.
 const SHARE_TOLERANCE: f64 = 1e-7;
 
+/// Step of the share that is taken where other operating points cannot be ruled out.
+const SMALL_STEP: f64 = 1.0 / 64.0;
+/// Bound on the attempts of one frame. A path needs about a hundred; there are as many paths as the
+/// pixels have corners at most, and more than a few have never been seen.
+const MAX_ATTEMPTS: usize = 5000;
+/// How far beyond the end of a path the supply is let slide, as a share of the share.
+const SLIDE_SHARE: f64 = 1e-3;
+/// Bound on the steps of a slide. Past the end of a path by the share e it takes about π/√e steps
+/// through the narrow place, so this is ample.
+const MAX_SLIDE: usize = 1000;
 /// A supply below this times the lowest working supply counts as at that limit.
 const AT_LIMIT: f64 = 1.001;
 
@@ -72,44 +81,138 @@ impl<L: PixelLaw + Clone> Solver<L> {
     }
 
     /// From the solution at share 0 to share 1, or the largest share that stands.
+    ///
+    /// A step that ends where the solution is certainly the only one above is taken whatever its
+    /// length; else the share rises in small steps, so that the path is not left for a lower
+    /// operating point while a higher one exists. Where the path ends the supply is let slide: below
+    /// it, where the pixels are starved and draw less, there may be another operating point.
     fn raise_to_full(&mut self) -> Result<usize, Collapse> {
-        let mut good = 0.0;
-        let mut culprit = self.weakest_load();
-        let mut supply_v = culprit.map_or(0.0, |k| self.loads[k].v);
-        if culprit.is_none() {
+        if self.weakest_load().is_none() {
             return Ok(0);
         }
-        let mut bad = f64::INFINITY;
-        let mut next = 1.0;
-        loop {
-            self.set_share(next);
-            let result = self.attempt(MAX_STEPS_POWER);
-            let stands = result.is_ok() && self.all_on_work() && self.is_stable();
-            if stands {
+        self.keep_state();
+        let (mut good, mut step, mut steps) = (0.0, 1.0, 0);
+        let mut end = self.describe(good);
+        for _ in 0..MAX_ATTEMPTS {
+            let next = f64::min(1.0, good + step);
+            if let Some(more) = self.try_share(next, step <= SMALL_STEP) {
+                steps += more;
                 if next >= 1.0 {
-                    return Ok(result.map_or(0, |s| s));
+                    return Ok(steps);
                 }
                 good = next;
-                culprit = self.weakest_load();
-                supply_v = culprit.map_or(0.0, |k| self.loads[k].v);
-            } else {
-                bad = next;
-                // Start again from the solution at share 0: it is certain and above the one sought.
-                self.set_share(0.0);
-                if self.attempt(MAX_STEPS).is_err() {
-                    break;
-                }
+                end = self.describe(good);
+                self.keep_state();
+                step *= 2.0;
+                continue;
             }
-            if bad - good < SHARE_TOLERANCE * bad {
+            self.restore_state();
+            step *= 0.5;
+            if step > SHARE_TOLERANCE * good.max(1e-6) {
+                continue;
+            }
+            let beyond = f64::min(1.0, good * (1.0 + SLIDE_SHARE) + 1e-9);
+            match self.slide(beyond) {
+                Some(more) => steps += more,
+                None => return Err(end),
+            }
+            if beyond >= 1.0 {
+                return Ok(steps);
+            }
+            good = beyond;
+            end = self.describe(good);
+            self.keep_state();
+            step = SMALL_STEP;
+        }
+        Err(end)
+    }
+
+    fn describe(&self, share: f64) -> Collapse {
+        let load = self.weakest_load().unwrap_or(0);
+        let supply_v = self.loads.get(load).map_or(0.0, |l| l.v);
+        Collapse {
+            load,
+            largest_share: share,
+            supply_v,
+        }
+    }
+
+    /// Newton's method at a share from the present state; none if it does not end in an operating
+    /// point that can be trusted.
+    fn try_share(&mut self, share: f64, small: bool) -> Option<usize> {
+        self.set_share(share);
+        let steps = self.attempt(MAX_STEPS_POWER).ok()?;
+        let trusted = self.all_on_work() && self.is_stable() && (small || self.is_highest());
+        trusted.then_some(steps)
+    }
+
+    /// From above, with each load held at the current it draws at the last supply: the supply falls
+    /// step by step until it stands, or a load gives up.
+    fn slide(&mut self, share: f64) -> Option<usize> {
+        self.set_share(share);
+        let mut steps = 0;
+        for _ in 0..MAX_SLIDE {
+            let mut fall = 0.0_f64;
+            for load in &mut self.loads {
+                load.hold();
+            }
+            let solved = self.attempt(MAX_STEPS);
+            for load in &mut self.loads {
+                fall = fall.max(load.release());
+            }
+            steps += solved.ok()?;
+            if !self.all_on_work() {
+                return None;
+            }
+            if fall < 1e-6 {
                 break;
             }
-            next = 0.5 * (good + bad);
         }
-        Err(Collapse {
-            load: culprit.unwrap_or(0),
-            largest_share: good,
-            supply_v,
-        })
+        self.try_share(share, true).map(|more| steps + more)
+    }
+
+    /// True if there is certainly no operating point above the present one.
+    ///
+    /// Held at the currents they draw at supply V, the loads leave a supply T(V), which rises with
+    /// V; operating points are V = T(V). The slope of T is at most Z·P/V², less where pixels give
+    /// way, and less at a higher V. If it is below 1 in the sense of its largest eigenvalue, two
+    /// such points cannot both lie at or above the present supply.
+    fn is_highest(&mut self) -> bool {
+        let p = self.reduced.ports;
+        let n = self.loads.len();
+        let weight = |l: &super::load::LoadWork| {
+            if l.law.is_constant_power() {
+                l.amount.max(0.0).sqrt() / l.v
+            } else {
+                0.0
+            }
+        };
+        for (a, la) in self.loads.iter().enumerate() {
+            for (b, lb) in self.loads.iter().enumerate() {
+                let z = self.ports.z[(self.load_port + a) * p + self.load_port + b];
+                let one = f64::from(u8::from(a == b));
+                self.matrix[a * n + b] = one - weight(la) * z * weight(lb);
+            }
+        }
+        dense::cholesky(&mut self.matrix[..n * n], n, false)
+    }
+
+    fn keep_state(&mut self) {
+        for strip in &mut self.strips {
+            strip.v_kept.copy_from_slice(&strip.v);
+        }
+        for load in &mut self.loads {
+            load.v_kept = load.v;
+        }
+    }
+
+    fn restore_state(&mut self) {
+        for strip in &mut self.strips {
+            strip.v.copy_from_slice(&strip.v_kept);
+        }
+        for load in &mut self.loads {
+            load.v = load.v_kept;
+        }
     }
 
     fn set_share(&mut self, share: f64) {

@@ -59,6 +59,8 @@ pub(super) struct StripWork<L> {
     lin_old: Vec<f64>,
     a_old: Vec<f64>,
     v_try: Vec<f64>,
+    /// A state to come back to.
+    pub(super) v_kept: Vec<f64>,
     /// Elimination: V[x] = from_a·V[a] + keep·V[next] − lost.
     keep: Vec<f64>,
     lost: Vec<f64>,
@@ -115,6 +117,7 @@ impl<L: PixelLaw + Clone> StripWork<L> {
             lin_old: zero(),
             a_old: zero(),
             v_try: zero(),
+            v_kept: zero(),
             keep: zero(),
             lost: zero(),
             from_a: zero(),

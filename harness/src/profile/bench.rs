@@ -1,20 +1,22 @@
 //! A prop on the bench: one circuit under one condition, fed frame by frame.
 
+use super::board::{board_state, BoardState};
 use super::cell::cell_model;
 use super::circuit::{Circuit, Subject};
 use super::condition::Condition;
 use super::data::DataInputs;
 use super::figures::{Figures, Light, Moment, StripFigures};
+use super::light::{take_levels, LightSum};
 use super::lower::{lower, pixel_law, Lowered};
-use crate::build::parts::{Board, Strip};
+use super::reading::{peak_scale, read_average, read_peak};
+use crate::build::parts::Strip;
 use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Corner;
 use crate::electrical::pwm::normal_quantile;
-use crate::electrical::regulator::Regulator;
 use crate::electrical::solution::RailSolution;
 use crate::electrical::{
-    CellModel, CellState, Drive, Interpolation, NetworkError, PixelType as PixelLaw, PwmFigures,
-    Solution, SolveError, Solver, SourceDrive, StripDrive, Table1, DEFAULT_PEAK_QUANTILE,
+    CellModel, CellState, Drive, NetworkError, PixelType as PixelLaw, PwmFigures, Solution,
+    SolveError, Solver, SourceDrive, StripDrive, DEFAULT_PEAK_QUANTILE,
 };
 
 /// One prop under one condition. Frames go in by [`step`](Self::step), figures come out.
@@ -35,14 +37,6 @@ pub struct Bench<'a> {
     sources: Vec<SourceDrive>,
     loads: Vec<f64>,
     rails: RailSolution,
-}
-
-/// What the board needs at run time.
-struct BoardState {
-    regulator: Option<Regulator>,
-    rail_a: f64,
-    logic_amount: f64,
-    amplifier: Option<(f64, f64)>,
 }
 
 impl std::fmt::Debug for Bench<'_> {
@@ -215,12 +209,7 @@ impl<'a> Bench<'a> {
             f.cell_temperature_k = state.celsius + 273.15;
         }
         if let Some(board) = &self.board {
-            if let Some(slot) = self.loads.first_mut() {
-                *slot = board.logic_amount;
-            }
-            if let (Some((full_w, idle_w)), Some(slot)) = (board.amplifier, self.loads.get_mut(1)) {
-                *slot = idle_w + full_w * sound.clamp(0.0, 1.0);
-            }
+            board.amounts(sound, &mut self.loads);
         }
     }
 
@@ -330,202 +319,4 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         data: vec![None; circuit.strips.len()],
         light: Light::default(),
     }
-}
-
-fn board_state(board: &Board, corner: Corner) -> Result<BoardState, NetworkError> {
-    let rail_a = board.logic.at(corner) + board.card.as_ref().map_or(0.0, |c| c.at(corner));
-    let r = &board.regulator;
-    let own_a = r.quiescent.at(corner);
-    let (xs, ys): (Vec<f64>, Vec<f64>) = r.dropout.iter().copied().unzip();
-    let dropout_v = if xs.is_empty() {
-        Table1::constant(0.0)
-    } else {
-        Table1::new("dropout", &xs, &ys, Interpolation::Linear)?
-    };
-    use crate::build::parts::RegulatorKind::{Direct, Linear, Switching};
-    let (regulator, logic_amount) = match r.kind {
-        Direct => (None, rail_a + own_a),
-        Linear => (
-            Some(Regulator::Linear {
-                output_v: r.output.si(),
-                dropout_v,
-                own_a,
-            }),
-            rail_a + own_a,
-        ),
-        Switching => {
-            let efficiency = match corner {
-                Corner::High => r.efficiency.low_si(),
-                _ => r.efficiency.si(),
-            };
-            let min_input_v = r
-                .input_min
-                .as_ref()
-                .map_or(super::lower::POWER_LOAD_MIN_V, |v| v.si());
-            let regulator = Regulator::Switching {
-                output_v: r.output.si(),
-                min_input_v,
-                efficiency: Table1::constant(efficiency),
-                own_a,
-            };
-            (
-                Some(regulator),
-                r.output.si() * rail_a / efficiency + r.output.si() * own_a,
-            )
-        }
-    };
-    let amplifier = board.amplifier.as_ref().map(|a| {
-        let efficiency = if corner == Corner::High {
-            a.efficiency.low_si()
-        } else {
-            a.efficiency.si()
-        };
-        // The idle current is stated at about the nominal voltage of a lithium cell.
-        (a.power.at(corner) / efficiency, a.idle.at(corner) * 3.7)
-    });
-    Ok(BoardState {
-        regulator,
-        rail_a,
-        logic_amount,
-        amplifier,
-    })
-}
-
-impl BoardState {
-    fn rail(&self, input_v: f64) -> f64 {
-        match &self.regulator {
-            None => input_v,
-            Some(_) if input_v.is_nan() => f64::NAN,
-            Some(r) => r.at(input_v, self.rail_a).output_v,
-        }
-    }
-}
-
-/// Factor on the set currents that brings a strip from its average to its coincidence peak.
-fn peak_scale(s: &StripFigures, law: &PixelLaw, levels: usize) -> f64 {
-    use crate::electrical::PixelLaw as _;
-    let dark = law.dark_a() * (levels / law.channels()) as f64;
-    let set = s.average_a - dark;
-    if set > 0.0 {
-        (s.peak_a - dark) / set
-    } else {
-        1.0
-    }
-}
-
-fn read_average(f: &mut Figures, solution: &Solution, lowered: &Lowered) {
-    f.cell_a = lowered
-        .sources
-        .first()
-        .map_or(f64::NAN, |id| solution.source_a(*id));
-    f.cell_v = lowered
-        .sources
-        .first()
-        .map_or(f64::NAN, |id| solution.source_terminal_v(*id));
-    f.board_v = lowered
-        .board_nodes
-        .map_or(f64::NAN, |(p, m)| solution.node_v(p) - solution.node_v(m));
-    // Current that flows although no strip asks for it: board and sound. It has no pulses.
-    let asked: f64 = f.strips.iter().map(|s| s.average_a).sum();
-    let aligned: f64 = f.strips.iter().map(|s| s.aligned_a).sum();
-    let delivered: f64 = lowered
-        .strips
-        .iter()
-        .map(|id| solution.strip(*id).total_a)
-        .sum();
-    f.cell_aligned_a = f.cell_a - delivered + aligned.max(asked);
-    for (slot, id) in f.branch_a.iter_mut().zip(&lowered.branches) {
-        *slot = solution.branch_a(*id);
-    }
-    for (slot, id) in f.strips.iter_mut().zip(&lowered.strips) {
-        slot.average_a = slot.average_a.max(0.0);
-        slot.delivered_a = solution.strip(*id).total_a;
-    }
-}
-
-fn read_peak(
-    f: &mut Figures,
-    solution: &Solution,
-    lowered: &Lowered,
-    z: f64,
-    rails: &mut RailSolution,
-) {
-    f.cell_peak_a = lowered
-        .sources
-        .first()
-        .map_or(f64::NAN, |id| solution.source_a(*id));
-    f.cell_peak_v = lowered
-        .sources
-        .first()
-        .map_or(f64::NAN, |id| solution.source_terminal_v(*id));
-    f.board_peak_v = lowered
-        .board_nodes
-        .map_or(f64::NAN, |(p, m)| solution.node_v(p) - solution.node_v(m));
-    for (i, id) in lowered.branches.iter().enumerate() {
-        let peak = solution.branch_a(*id);
-        let mean = f.branch_a.get(i).copied().unwrap_or(f64::NAN);
-        // The peak lies z standard deviations above the mean; heat goes with mean² + variance.
-        let sigma = (peak - mean) / z;
-        if let (Some(p), Some(r)) = (f.branch_peak_a.get_mut(i), f.branch_rms_a.get_mut(i)) {
-            *p = peak;
-            *r = mean.hypot(sigma);
-        }
-    }
-    for (slot, id) in f.strips.iter_mut().zip(&lowered.strips) {
-        let strip = solution.strip(*id);
-        slot.supply_min_v = strip.min_supply_v;
-        slot.supply_min_pixel = u32::try_from(strip.min_supply_pixel).unwrap_or(u32::MAX);
-        strip.rails(rails);
-        let largest = |list: &[f64]| list.iter().fold(0.0, |m: f64, a| m.max(a.abs()));
-        slot.rail_peak_a = largest(&rails.pos_a).max(largest(&rails.neg_a));
-    }
-}
-
-/// Sums of light over all pixels.
-#[derive(Default)]
-struct LightSum {
-    sums: [u64; 4],
-    pixels: u64,
-}
-
-impl LightSum {
-    fn finish(self) -> Light {
-        if self.pixels == 0 {
-            return Light::default();
-        }
-        let full = self.pixels as f64 * 255.0;
-        let [r, g, b, w] = self.sums.map(|s| s as f64 / full);
-        let rgb = [(r + w).min(1.0), (g + w).min(1.0), (b + w).min(1.0)];
-        // Relative luminance of linear sRGB, WCAG 2.2 / IEC 61966-2-1.
-        Light {
-            rgb,
-            luminance: 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2],
-        }
-    }
-}
-
-/// Copies a strip's part of the frame, leaving out the white channel where its pixels have none; gives
-/// the channels that are lit anywhere.
-fn take_levels(
-    frame: &[u8],
-    frame_channels: usize,
-    channels: usize,
-    out: &mut [u8],
-    light: &mut LightSum,
-) -> u8 {
-    let mut any = [0u8; 4];
-    for (to, from) in out
-        .chunks_exact_mut(channels)
-        .zip(frame.chunks_exact(frame_channels))
-    {
-        for (c, (slot, level)) in to.iter_mut().zip(from).enumerate() {
-            *slot = *level;
-            any[c & 3] |= *level;
-            light.sums[c & 3] += u64::from(*level);
-        }
-        light.pixels += 1;
-    }
-    any.iter()
-        .enumerate()
-        .fold(0, |bits, (c, level)| bits | (u8::from(*level > 0) << c))
 }

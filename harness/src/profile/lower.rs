@@ -235,7 +235,7 @@ impl<'a> Lowering<'a> {
         })
     }
 
-    fn strips(&mut self) -> Result<(Vec<StripInfo>, Vec<StripId>, Vec<NodeId>), NetworkError> {
+    fn strips(&mut self) -> Result<LoweredStrips, NetworkError> {
         let mut infos = Vec::new();
         let mut ids = Vec::new();
         let mut minus_nodes = Vec::new();
@@ -385,6 +385,9 @@ impl<'a> Lowering<'a> {
         strips.iter().map(driver).collect()
     }
 }
+
+/// The fed strips, their ids and the node of each one's first minus feed, in frame order.
+type LoweredStrips = (Vec<StripInfo>, Vec<StripId>, Vec<NodeId>);
 
 struct LoweredBoard {
     part: usize,

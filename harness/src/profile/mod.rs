@@ -2,12 +2,15 @@
 //! board.
 
 pub mod bench;
+mod board;
 pub mod cell;
 pub mod circuit;
 pub mod condition;
 pub mod data;
 pub mod figures;
+mod light;
 pub mod lower;
+mod reading;
 mod recorded;
 pub mod sound;
 mod source;

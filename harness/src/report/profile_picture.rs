@@ -1,8 +1,7 @@
 //! Gathering the figures of a trace into its picture.
 
 use super::picture::{
-    srgb_from_drive_rgbw, CueMark, Draw, Limit, ProfilePlot, Series, State as PlotState, StateSpan,
-    StripImage, Worst,
+    CueMark, Draw, Limit, ProfilePlot, Series, State as PlotState, StateSpan, StripColumns, Worst,
 };
 use crate::build::prop::{PartKind, Prop};
 use crate::profile::circuit::Circuit;
@@ -12,58 +11,24 @@ use lampwright_model::State;
 /// Columns of the light image: about one a pixel of the picture.
 const COLUMNS: usize = 1000;
 
+/// A strip's place in the frame and its light so far.
+#[derive(Debug)]
+struct StripLight {
+    first: usize,
+    pixels: usize,
+    columns: StripColumns,
+}
+
 /// Gathers frames; [`finish`](Self::finish) gives the picture.
 #[derive(Debug)]
 pub struct Gatherer {
     duration_s: f64,
     channels: usize,
-    strips: Vec<StripColumns>,
+    strips: Vec<StripLight>,
     currents: [Series; 3],
     voltages: Vec<Series>,
     states: Vec<StateSpan>,
     cues: Vec<CueMark>,
-}
-
-/// Sums of light of one strip in the current column.
-#[derive(Debug)]
-struct StripColumns {
-    name: String,
-    first: usize,
-    pixels: usize,
-    sums: Vec<[u32; 4]>,
-    frames: u32,
-    columns: Vec<Vec<[u8; 3]>>,
-}
-
-impl StripColumns {
-    fn add(&mut self, frame: &[u8], channels: usize) {
-        let start = self.first * channels;
-        for (sum, pixel) in self.sums.iter_mut().zip(
-            frame
-                .get(start..)
-                .unwrap_or_default()
-                .chunks_exact(channels),
-        ) {
-            for (slot, level) in sum.iter_mut().zip(pixel) {
-                *slot += u32::from(*level);
-            }
-        }
-        self.frames += 1;
-    }
-
-    fn close(&mut self) {
-        if self.frames == 0 {
-            return;
-        }
-        let full = f64::from(self.frames) * 255.0;
-        let colour = |sum: &[u32; 4]| {
-            let [r, g, b, w] = sum.map(|s| f64::from(s) / full);
-            srgb_from_drive_rgbw([r, g, b], w)
-        };
-        self.columns.push(self.sums.iter().map(colour).collect());
-        self.sums.fill([0; 4]);
-        self.frames = 0;
-    }
 }
 
 impl Gatherer {
@@ -76,13 +41,10 @@ impl Gatherer {
             voltages.push(voltage("board supply"));
         }
         voltages.push(voltage("worst pixel supply"));
-        let strips = circuit.strips.iter().map(|s| StripColumns {
-            name: s.name.clone(),
+        let strips = circuit.strips.iter().map(|s| StripLight {
             first: s.first as usize,
             pixels: s.pixels as usize,
-            sums: vec![[0; 4]; s.pixels as usize],
-            frames: 0,
-            columns: Vec::new(),
+            columns: StripColumns::new(&s.name, s.pixels as usize, duration_s, COLUMNS),
         });
         Self {
             duration_s,
@@ -102,12 +64,15 @@ impl Gatherer {
     /// Takes a frame.
     pub fn add(&mut self, levels: &[u8], f: &Figures) {
         let t = f.moment.time_s;
-        let column = (t / self.duration_s * COLUMNS as f64) as usize;
         for strip in &mut self.strips {
-            if strip.frames > 0 && column > strip.columns.len() {
-                strip.close();
-            }
-            strip.add(levels, self.channels);
+            let frame = levels
+                .get(strip.first * self.channels..)
+                .unwrap_or_default();
+            let pixels = frame
+                .chunks_exact(self.channels)
+                .take(strip.pixels)
+                .map(light_of);
+            strip.columns.push(t, pixels);
         }
         for (series, value) in
             self.currents
@@ -159,20 +124,13 @@ impl Gatherer {
 
     /// The picture.
     pub fn finish(
-        mut self,
+        self,
         prop: &Prop,
         circuit: &Circuit,
         title: String,
         subtitle: String,
     ) -> ProfilePlot {
-        for strip in &mut self.strips {
-            strip.close();
-        }
-        let images = self.strips.into_iter().map(|s| StripImage {
-            name: s.name,
-            pixels: s.pixels,
-            columns: s.columns,
-        });
+        let images = self.strips.into_iter().map(|s| s.columns.finish());
         ProfilePlot {
             title,
             subtitle,
@@ -222,4 +180,10 @@ fn voltage_limits(prop: &Prop) -> Vec<Limit> {
         limits.push(Limit::new("pixel full colour", full));
     }
     limits
+}
+
+/// Drive levels of a pixel as shares, colour and white.
+fn light_of(pixel: &[u8]) -> ([f64; 3], f64) {
+    let share = |i: usize| pixel.get(i).map_or(0.0, |level| f64::from(*level) / 255.0);
+    ([share(0), share(1), share(2)], share(3))
 }

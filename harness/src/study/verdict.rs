@@ -139,7 +139,7 @@ impl CheckResult {
     ) -> Self {
         let margin = side.margin(limit, worst);
         let share = (limit != 0.0).then(|| margin / limit.abs());
-        let verdict = if !(margin >= 0.0) {
+        let verdict = if margin < 0.0 || margin.is_nan() {
             Verdict::Fails
         } else if share.is_some_and(|s| s < TIGHT_SHARE) {
             Verdict::Tight

@@ -54,10 +54,8 @@ impl Threshold {
 }
 
 /// How data reaches the pixel.
-#[expect(
-    clippy::large_enum_variant,
-    reason = "there is one of these for each pixel type, not for each pixel"
-)]
+// A pixel type is read once and kept for the whole run: the size of a variant does not matter.
+#[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum DataTiming {
     /// One wire, a bit is a high and a low time; the frame ends with a long low.

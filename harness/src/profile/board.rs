@@ -1,0 +1,96 @@
+//! The board at run time: what its logic and amplifier ask for, and what its rail gives.
+
+use crate::build::parts::Board;
+use crate::build::parts::RegulatorKind::{Direct, Linear, Switching};
+use crate::build::rated::Corner;
+use crate::electrical::regulator::Regulator;
+use crate::electrical::{Interpolation, NetworkError, Table1};
+
+/// What the board needs at run time.
+pub(super) struct BoardState {
+    regulator: Option<Regulator>,
+    rail_a: f64,
+    logic_amount: f64,
+    amplifier: Option<(f64, f64)>,
+}
+
+pub(super) fn board_state(board: &Board, corner: Corner) -> Result<BoardState, NetworkError> {
+    let rail_a = board.logic.at(corner) + board.card.as_ref().map_or(0.0, |c| c.at(corner));
+    let r = &board.regulator;
+    let own_a = r.quiescent.at(corner);
+    let (xs, ys): (Vec<f64>, Vec<f64>) = r.dropout.iter().copied().unzip();
+    let dropout_v = if xs.is_empty() {
+        Table1::constant(0.0)
+    } else {
+        Table1::new("dropout", &xs, &ys, Interpolation::Linear)?
+    };
+    let (regulator, logic_amount) = match r.kind {
+        Direct => (None, rail_a + own_a),
+        Linear => (
+            Some(Regulator::Linear {
+                output_v: r.output.si(),
+                dropout_v,
+                own_a,
+            }),
+            rail_a + own_a,
+        ),
+        Switching => {
+            let efficiency = match corner {
+                Corner::High => r.efficiency.low_si(),
+                _ => r.efficiency.si(),
+            };
+            let min_input_v = r
+                .input_min
+                .as_ref()
+                .map_or(super::lower::POWER_LOAD_MIN_V, |v| v.si());
+            let regulator = Regulator::Switching {
+                output_v: r.output.si(),
+                min_input_v,
+                efficiency: Table1::constant(efficiency),
+                own_a,
+            };
+            (
+                Some(regulator),
+                r.output.si() * rail_a / efficiency + r.output.si() * own_a,
+            )
+        }
+    };
+    let amplifier = board.amplifier.as_ref().map(|a| {
+        let efficiency = if corner == Corner::High {
+            a.efficiency.low_si()
+        } else {
+            a.efficiency.si()
+        };
+        // The idle current is stated at about the nominal voltage of a lithium cell.
+        (a.power.at(corner) / efficiency, a.idle.at(corner) * 3.7)
+    });
+    Ok(BoardState {
+        regulator,
+        rail_a,
+        logic_amount,
+        amplifier,
+    })
+}
+
+impl BoardState {
+    /// What logic and amplifier ask for at a sound level, 0..1, in the order of the lowered loads.
+    pub(super) fn amounts(&self, sound: f64, loads: &mut [f64]) {
+        let amplifier = self
+            .amplifier
+            .map(|(full_w, idle_w)| idle_w + full_w * sound.clamp(0.0, 1.0));
+        for (slot, amount) in loads
+            .iter_mut()
+            .zip(std::iter::once(self.logic_amount).chain(amplifier))
+        {
+            *slot = amount;
+        }
+    }
+
+    pub(super) fn rail(&self, input_v: f64) -> f64 {
+        match &self.regulator {
+            None => input_v,
+            Some(_) if input_v.is_nan() => f64::NAN,
+            Some(r) => r.at(input_v, self.rail_a).output_v,
+        }
+    }
+}

@@ -1,0 +1,52 @@
+//! Drive levels of a frame: copied strip by strip, and summed up as light.
+
+use super::figures::Light;
+
+/// Sums of light over all pixels.
+#[derive(Default)]
+pub(super) struct LightSum {
+    sums: [u64; 4],
+    pixels: u64,
+}
+
+impl LightSum {
+    pub(super) fn finish(self) -> Light {
+        if self.pixels == 0 {
+            return Light::default();
+        }
+        let full = self.pixels as f64 * 255.0;
+        let [r, g, b, w] = self.sums.map(|s| s as f64 / full);
+        let rgb = [(r + w).min(1.0), (g + w).min(1.0), (b + w).min(1.0)];
+        // Relative luminance of linear sRGB, WCAG 2.2 / IEC 61966-2-1.
+        Light {
+            rgb,
+            luminance: 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2],
+        }
+    }
+}
+
+/// Copies a strip's part of the frame, leaving out the white channel where its pixels have none; gives
+/// the channels that are lit anywhere.
+pub(super) fn take_levels(
+    frame: &[u8],
+    frame_channels: usize,
+    channels: usize,
+    out: &mut [u8],
+    light: &mut LightSum,
+) -> u8 {
+    let mut any = [0u8; 4];
+    for (to, from) in out
+        .chunks_exact_mut(channels)
+        .zip(frame.chunks_exact(frame_channels))
+    {
+        for (c, (slot, level)) in to.iter_mut().zip(from).enumerate() {
+            *slot = *level;
+            any[c & 3] |= *level;
+            light.sums[c & 3] += u64::from(*level);
+        }
+        light.pixels += 1;
+    }
+    any.iter()
+        .enumerate()
+        .fold(0, |bits, (c, level)| bits | (u8::from(*level > 0) << c))
+}

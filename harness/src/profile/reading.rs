@@ -1,0 +1,86 @@
+//! From a solved network to figures.
+
+use super::figures::{Figures, StripFigures};
+use super::lower::Lowered;
+use crate::electrical::solution::RailSolution;
+use crate::electrical::{PixelType, Solution};
+
+/// Factor on the set currents that brings a strip from its average to its coincidence peak.
+pub(super) fn peak_scale(s: &StripFigures, law: &PixelType, levels: usize) -> f64 {
+    use crate::electrical::PixelLaw as _;
+    let dark = law.dark_a() * (levels / law.channels()) as f64;
+    let set = s.average_a - dark;
+    if set > 0.0 {
+        (s.peak_a - dark) / set
+    } else {
+        1.0
+    }
+}
+
+pub(super) fn read_average(f: &mut Figures, solution: &Solution, lowered: &Lowered) {
+    f.cell_a = lowered
+        .sources
+        .first()
+        .map_or(f64::NAN, |id| solution.source_a(*id));
+    f.cell_v = lowered
+        .sources
+        .first()
+        .map_or(f64::NAN, |id| solution.source_terminal_v(*id));
+    f.board_v = lowered
+        .board_nodes
+        .map_or(f64::NAN, |(p, m)| solution.node_v(p) - solution.node_v(m));
+    // Current that flows although no strip asks for it: board and sound. It has no pulses.
+    let asked: f64 = f.strips.iter().map(|s| s.average_a).sum();
+    let aligned: f64 = f.strips.iter().map(|s| s.aligned_a).sum();
+    let delivered: f64 = lowered
+        .strips
+        .iter()
+        .map(|id| solution.strip(*id).total_a)
+        .sum();
+    f.cell_aligned_a = f.cell_a - delivered + aligned.max(asked);
+    for (slot, id) in f.branch_a.iter_mut().zip(&lowered.branches) {
+        *slot = solution.branch_a(*id);
+    }
+    for (slot, id) in f.strips.iter_mut().zip(&lowered.strips) {
+        slot.average_a = slot.average_a.max(0.0);
+        slot.delivered_a = solution.strip(*id).total_a;
+    }
+}
+
+pub(super) fn read_peak(
+    f: &mut Figures,
+    solution: &Solution,
+    lowered: &Lowered,
+    z: f64,
+    rails: &mut RailSolution,
+) {
+    f.cell_peak_a = lowered
+        .sources
+        .first()
+        .map_or(f64::NAN, |id| solution.source_a(*id));
+    f.cell_peak_v = lowered
+        .sources
+        .first()
+        .map_or(f64::NAN, |id| solution.source_terminal_v(*id));
+    f.board_peak_v = lowered
+        .board_nodes
+        .map_or(f64::NAN, |(p, m)| solution.node_v(p) - solution.node_v(m));
+    for (i, id) in lowered.branches.iter().enumerate() {
+        let peak = solution.branch_a(*id);
+        let mean = f.branch_a.get(i).copied().unwrap_or(f64::NAN);
+        // The peak lies z standard deviations above the mean; heat goes with mean² + variance.
+        let sigma = (peak - mean) / z;
+        if let (Some(p), Some(r)) = (f.branch_peak_a.get_mut(i), f.branch_rms_a.get_mut(i)) {
+            *p = peak;
+            *r = mean.hypot(sigma);
+        }
+    }
+    for (slot, id) in f.strips.iter_mut().zip(&lowered.strips) {
+        let strip = solution.strip(*id);
+        slot.supply_min_v = strip.min_supply_v;
+        slot.supply_min_pixel = u32::try_from(strip.min_supply_pixel).unwrap_or(u32::MAX);
+        strip.rails(rails);
+        let largest = |list: &[f64]| list.iter().fold(0.0, |m: f64, a| m.max(a.abs()));
+        slot.rail_peak_a = largest(&rails.pos_a).max(largest(&rails.neg_a));
+    }
+}
