@@ -10,8 +10,46 @@ pub(crate) const LANES: usize = 16;
 /// One 16-bit quantity of [`LANES`] neighbouring pixels.
 pub(crate) type Lane = [u16; LANES];
 
+/// One 32-bit quantity of [`LANES`] neighbouring pixels.
+pub(crate) type Wide = [u32; LANES];
+
 /// The channels R, G, B, W of [`LANES`] neighbouring pixels.
 pub(crate) type Lights = [Lane; 4];
+
+// The functions on whole groups of lanes are kept apart from their callers: alone they become a
+// few dozen vector instructions on a host, and a small core need hold each only once.
+
+/// From lane to lane `step` more, modulo 2³².
+#[inline(never)]
+pub(crate) fn course(first: u32, step: u32) -> Wide {
+    let mut out = [0; LANES];
+    let mut at = first;
+    for value in &mut out {
+        *value = at;
+        at = at.wrapping_add(step);
+    }
+    out
+}
+
+/// The upper 16 bits of each lane.
+#[inline(never)]
+pub(crate) fn high_halves(wide: &Wide) -> Lane {
+    let mut out = [0; LANES];
+    for (half, value) in out.iter_mut().zip(wide) {
+        *half = (value >> 16) as u16;
+    }
+    out
+}
+
+/// The lower 16 bits of each lane.
+#[inline(never)]
+pub(crate) fn low_halves(wide: &Wide) -> Lane {
+    let mut shifted = *wide;
+    for value in &mut shifted {
+        *value <<= 16;
+    }
+    high_halves(&shifted)
+}
 
 /// The part of a zone that lies in one group of lanes.
 ///
@@ -86,34 +124,34 @@ impl Stretch {
         }
     }
 
-    /// Start and step, from lane to lane, of a quantity that grows by `per_pixel` from pixel to
-    /// pixel of the zone and is `at_zero` at the first. All modulo 2³².
+    /// A quantity that grows by `per_pixel` from pixel to pixel of the zone and is `at_zero` at the
+    /// first, in each lane. All modulo 2³².
     #[inline(always)]
-    pub(crate) const fn course(&self, per_pixel: u32, at_zero: u32) -> (u32, u32) {
-        (
+    pub(crate) fn course(&self, per_pixel: u32, at_zero: u32) -> Wide {
+        course(
             self.first.wrapping_mul(per_pixel).wrapping_add(at_zero),
             self.step.wrapping_mul(per_pixel),
         )
     }
 
-    /// The upper 16 bits, in each lane, of a quantity that grows by `per_pixel` over each pixel
-    /// and is `shift` at the start of the zone: its value at the middle of each pixel.
+    /// A quantity that grows by `per_pixel` over each pixel and is `shift` at the start of the
+    /// zone: its value at the middle of the pixel of each lane.
     #[inline(always)]
-    pub(crate) fn middles(&self, per_pixel: u32, shift: u32) -> Lane {
-        let (mut at, step) = self.course(per_pixel, (per_pixel / 2).wrapping_add(shift));
-        let mut out = [0; LANES];
-        for value in &mut out {
-            *value = (at >> 16) as u16;
-            at = at.wrapping_add(step);
-        }
-        out
+    pub(crate) fn middles(&self, per_pixel: u32, shift: u32) -> Wide {
+        self.course(per_pixel, (per_pixel / 2).wrapping_add(shift))
+    }
+
+    /// Whether positions fall from lane to lane.
+    #[inline(always)]
+    pub(crate) const fn falls(&self) -> bool {
+        self.step != 1
     }
 
     /// Place of each lane in the zone, plus a shift (of 2³²): the middle of the pixel as a share
     /// of the zone's length.
     #[inline(always)]
     pub(crate) fn places(&self, shift: u32) -> Lane {
-        self.middles(self.pixel, shift)
+        high_halves(&self.middles(self.pixel, shift))
     }
 }
 
@@ -157,11 +195,10 @@ mod tests {
         let mut all = Vec::new();
         for base in (0..pixels).step_by(LANES) {
             for stretch in stretches(zone, base, share) {
-                let (first, step) = stretch.course(1, 0);
+                let positions = stretch.course(1, 0);
                 let places = stretch.places(0);
-                for (lane, place) in (0u32..).zip(places) {
+                for (lane, (place, position)) in (0u32..).zip(places.into_iter().zip(positions)) {
                     if stretch.inside(lane as usize) {
-                        let position = first.wrapping_add(lane.wrapping_mul(step));
                         all.push((base + lane, position));
                         let middle = (f64::from(position) + 0.5) / f64::from(zone.len());
                         let x = f64::from(place) / 65536.0;

@@ -39,17 +39,18 @@ impl Output {
         if self.channels == Channels::Rgbw {
             self.move_white(lights);
         }
-        let mut drive = [[0u8; LANES]; 4];
-        for ((lane, drive), channel) in lights
-            .iter_mut()
-            .zip(&mut drive)
-            .take(self.channels.count())
-            .zip(0u16..)
-        {
+        let count = self.channels.count();
+        for lane in lights.iter_mut().take(count) {
             self.bend(lane);
-            match self.dither {
-                None => round(lane, &[HALF; LANES], drive),
-                Some(frame) => round(lane, &thresholds(frame, base, channel), drive),
+        }
+        let mut drive = [[0u8; LANES]; 4];
+        let lanes = lights.iter().zip(&mut drive).take(count);
+        match self.dither {
+            None => lanes.for_each(|(lane, drive)| round(lane, &[HALF; LANES], drive)),
+            Some(frame) => {
+                for (channel, (lane, drive)) in (0u16..).zip(lanes) {
+                    round(lane, &thresholds(frame, base, channel), drive);
+                }
             }
         }
         interleave(self.channels, &drive, bytes);

@@ -1,7 +1,7 @@
 //! Values on a grid along the zone, and smoothly in between.
 
 use crate::fixed::{lerp, smoothstep};
-use crate::lanes::{Lane, Stretch, LANES};
+use crate::lanes::{high_halves, low_halves, Lane, Stretch, LANES};
 
 /// One cell of the grid, with 16 bits after the point.
 const CELL: u32 = 1 << 16;
@@ -15,60 +15,65 @@ pub(super) fn between(
     shift: u32,
     node: impl Fn(u32) -> u16,
 ) -> Lane {
-    let (first, step) = stretch.course(per_pixel, (per_pixel / 2).wrapping_add(shift));
-    let (mut lefts, mut rights) = if per_pixel <= CELL {
-        shared(first, step, node)
+    if per_pixel <= CELL {
+        shared(stretch, per_pixel, shift, node)
     } else {
-        apart(first, step, node)
-    };
-    let mut at = first;
-    for (left, right) in lefts.iter_mut().zip(&mut rights) {
-        *left = lerp(*left, *right, smoothstep(at as u16));
-        at = at.wrapping_add(step);
+        apart(stretch, per_pixel, shift, node)
     }
-    lefts
 }
 
-/// The grid points on either side of each lane, where neighbours may share them: each is worked
-/// out once, from the lowest cell up.
+/// Where neighbouring lanes may share grid points, which are then worked out once, from the lowest
+/// cell up: sixteen lanes at most a cell apart touch at most 17 cells.
 #[inline(always)]
-fn shared(first: u32, step: u32, node: impl Fn(u32) -> u16) -> (Lane, Lane) {
-    // Sixteen lanes at most a cell apart touch at most 17 cells, which have 18 points; the rest
-    // of the table is there so that an index of five bits cannot miss it.
-    let mut points = [0u16; 32];
-    let last = first.wrapping_add(step.wrapping_mul(LANES as u32 - 1));
-    let falling = step > u32::MAX / 2;
-    let (low, high) = if falling {
+fn shared(stretch: &Stretch, per_pixel: u32, shift: u32, node: impl Fn(u32) -> u16) -> Lane {
+    let at = stretch.middles(per_pixel, shift);
+    let cells = high_halves(&at);
+    let [first, .., last] = cells;
+    let (low, high) = if stretch.falls() {
         (last, first)
     } else {
         (first, last)
     };
-    let base = low >> 16;
-    let cells = (high >> 16).wrapping_sub(base) & 0xffff;
-    for (point, cell) in points.iter_mut().zip(0..=cells + 1) {
-        *point = node(base.wrapping_add(cell) & 0xffff);
-    }
     let (mut lefts, mut rights) = ([0; LANES], [0; LANES]);
-    let mut at = first.wrapping_sub(base << 16);
-    for (left, right) in lefts.iter_mut().zip(&mut rights) {
-        let cell = (at >> 16) as usize;
-        *left = points[cell & 31];
-        *right = points[(cell + 1) & 31];
-        at = at.wrapping_add(step);
+    let mut cell = low;
+    let mut left = node(u32::from(cell));
+    loop {
+        let right = node(u32::from(cell.wrapping_add(1)));
+        choose(&cells, cell, (left, right), (&mut lefts, &mut rights));
+        if cell == high {
+            break;
+        }
+        cell = cell.wrapping_add(1);
+        left = right;
     }
-    (lefts, rights)
+    mixed(&lefts, &rights, &low_halves(&at))
 }
 
-/// The same, where every lane has points of its own.
-#[inline(always)]
-fn apart(first: u32, step: u32, node: impl Fn(u32) -> u16) -> (Lane, Lane) {
-    let (mut lefts, mut rights) = ([0; LANES], [0; LANES]);
-    let mut at = first;
-    for (left, right) in lefts.iter_mut().zip(&mut rights) {
-        let cell = at >> 16;
-        *left = node(cell);
-        *right = node(cell.wrapping_add(1) & 0xffff);
-        at = at.wrapping_add(step);
+/// Puts a pair of values in the lanes that are in the cell.
+#[inline(never)]
+fn choose(cells: &Lane, cell: u16, values: (u16, u16), sides: (&mut Lane, &mut Lane)) {
+    for ((here, left), right) in cells.iter().zip(sides.0).zip(sides.1) {
+        let chosen = if *here == cell { u16::MAX } else { 0 };
+        *left |= values.0 & chosen;
+        *right |= values.1 & chosen;
     }
-    (lefts, rights)
+}
+
+/// Where every lane has grid points of its own.
+#[inline(always)]
+fn apart(stretch: &Stretch, per_pixel: u32, shift: u32, node: impl Fn(u32) -> u16) -> Lane {
+    let at = stretch.middles(per_pixel, shift);
+    let lefts = high_halves(&at).map(|cell| node(u32::from(cell)));
+    let rights = high_halves(&at).map(|cell| node(u32::from(cell.wrapping_add(1))));
+    mixed(&lefts, &rights, &low_halves(&at))
+}
+
+/// From left to right by a smooth way.
+#[inline(never)]
+fn mixed(lefts: &Lane, rights: &Lane, ways: &Lane) -> Lane {
+    let mut out = *ways;
+    for ((value, left), right) in out.iter_mut().zip(lefts).zip(rights) {
+        *value = lerp(*left, *right, smoothstep(*value));
+    }
+    out
 }

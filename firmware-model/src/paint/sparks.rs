@@ -2,10 +2,10 @@
 
 use super::{flat, Beat};
 use crate::fixed::{scale, Ramp, Share};
-use crate::lanes::{Lane, Lights, Stretch, LANES};
-use crate::rng::{self, halves, mix};
+use crate::lanes::{high_halves, low_halves, Lane, Lights, Stretch, Wide, LANES};
+use crate::rng::{self, mix};
 
-/// The spark field at one moment.
+/// The spark field at one moment. A spark is full when fresh, then its light is `(1 − age)²`.
 ///
 /// In each span of time each pixel has one chance, at a random moment of the span. As a spark
 /// lasts at most a span, those of this span and of the last are all that can be alight.
@@ -52,45 +52,34 @@ impl SparksFrame {
         } else {
             Sparks::NONE
         };
-        let now = self.beat.within;
-        for lane in 0..LANES {
-            let come = fresh.moments[lane] <= now;
-            let young = self.left(now.wrapping_sub(fresh.moments[lane])) & fresh.lit[lane];
-            let young = if come { young } else { 0 };
-            let going = old.moments[lane] > now;
-            let aged = self.left(now.wrapping_sub(old.moments[lane])) & old.lit[lane];
-            let aged = if going { aged } else { 0 };
-            cover[lane] = scale(cover[lane], young.max(aged));
-        }
+        let ages = ages(&fresh, &old, self.beat.within);
+        self.shine(&ages, cover);
     }
 
     /// When in a span each pixel sparks, and whether it does.
-    #[inline(always)]
+    #[inline(never)]
     fn sparks(&self, stretch: &Stretch, span: u32) -> Sparks {
-        let mut sparks = Sparks::NONE;
-        // The hash of seed, position and span, with the product by the position as a running sum.
-        let (mut at, step) = stretch.course(rng::FIRST, rng::spread(self.seed, 0, span));
-        let lanes = sparks.moments.iter_mut().zip(&mut sparks.lit);
-        for (moment, lit) in lanes {
-            let (high, draw) = halves(mix(at));
-            *moment = high;
-            // A chance of full is certain.
-            let certain = self.chance == u16::MAX;
-            *lit = if draw < self.chance || certain {
-                u16::MAX
-            } else {
-                0
-            };
-            at = at.wrapping_add(step);
+        // The hash of seed, position and span; the product by the position is a running sum.
+        let start = rng::spread(self.seed, 0, span);
+        let hashes = mixed(&stretch.course(rng::FIRST, start));
+        let mut lit = low_halves(&hashes);
+        let certain = self.chance == u16::MAX;
+        for draw in &mut lit {
+            *draw = mask(*draw < self.chance || certain);
         }
-        sparks
+        Sparks {
+            moments: high_halves(&hashes),
+            lit,
+        }
     }
 
-    /// Light of a spark: full when fresh, then `(1 − age)²`.
-    #[inline(always)]
-    fn left(&self, age: u16) -> u16 {
-        let left = !self.decay.at(age);
-        scale(left, left)
+    /// Takes away from `cover` where a spark has lost light.
+    #[inline(never)]
+    fn shine(&self, ages: &Lane, cover: &mut Lane) {
+        for (cover, age) in cover.iter_mut().zip(ages) {
+            let left = !self.decay.at(*age);
+            *cover = scale(*cover, scale(left, left));
+        }
     }
 }
 
@@ -106,4 +95,40 @@ impl Sparks {
         moments: [0; LANES],
         lit: [0; LANES],
     };
+}
+
+/// All bits set, or none.
+#[inline(always)]
+const fn mask(set: bool) -> u16 {
+    if set {
+        u16::MAX
+    } else {
+        0
+    }
+}
+
+#[inline(never)]
+fn mixed(values: &Wide) -> Wide {
+    let mut out = *values;
+    for value in &mut out {
+        *value = mix(*value);
+    }
+    out
+}
+
+/// Age of the spark of each lane, as a share of a span; the greatest there is where there is none,
+/// at which no spark is left.
+///
+/// Of two sparks the younger is the brighter, as all die down at the same pace.
+#[inline(never)]
+fn ages(fresh: &Sparks, old: &Sparks, now: u16) -> Lane {
+    let mut out = [0; LANES];
+    for (lane, age) in out.iter_mut().enumerate() {
+        let come = mask(fresh.moments[lane] <= now) & fresh.lit[lane];
+        let going = mask(old.moments[lane] > now) & old.lit[lane];
+        let young = now.wrapping_sub(fresh.moments[lane]);
+        let aged = now.wrapping_sub(old.moments[lane]);
+        *age = (young & come) | (!come & (aged | !going));
+    }
+    out
 }
