@@ -16,7 +16,7 @@ pub(super) fn findings_text(out: &mut String, findings: &[Finding], in_full: boo
         let _ = writeln!(out, "Wiring: no fault found in the drawing");
     }
     let mut short = false;
-    for (i, f) in findings.iter().enumerate() {
+    for f in findings {
         let (word, style) = match f.severity {
             Severity::Fault => ("FAULT", style(Verdict::Fails)),
             Severity::Risk => ("RISK", style(Verdict::Fails)),
