@@ -1,9 +1,10 @@
 //! Wiring findings for people and programs.
 
 use super::cautions::CAUTIONS;
-use super::text::{cautions, style, BOLD};
+use super::text::{cautions, paragraph, style, BOLD, INDENT, WIDTH};
 use crate::study::rules::{Finding, Severity};
 use crate::study::verdict::Verdict;
+use anstyle::Style;
 use serde_json::{json, Value};
 use std::fmt::Write as _;
 
@@ -27,20 +28,18 @@ pub(super) fn findings_text(out: &mut String, findings: &[Finding], in_full: boo
             .as_deref()
             .map(|p| format!(" ({p})"))
             .unwrap_or_default();
-        let _ = writeln!(
-            out,
-            "{style}{word:<11}{style:#} {} · {}{place}",
-            f.id, f.message
-        );
+        let told = format!("{} · {}{place}", f.id, f.message);
+        let told = textwrap::wrap(&told, WIDTH - INDENT.len());
+        for (k, line) in told.iter().enumerate() {
+            let word = if k == 0 { word } else { "" };
+            let _ = writeln!(out, "{style}{word:<11}{style:#} {line}");
+        }
         if in_full || f.severity == Severity::Fault {
             // Alike findings in a row share their reason: it stands under the last of them.
             let next = findings.get(i + 1);
             if next.is_none_or(|n| n.id != f.id || n.why != f.why || n.mend != f.mend) {
-                let _ = writeln!(
-                    out,
-                    "            why: {}\n            mend: {}",
-                    f.why, f.mend
-                );
+                paragraph(out, Style::new(), &format!("why: {}", f.why));
+                paragraph(out, Style::new(), &format!("mend: {}", f.mend));
             }
         } else {
             short = true;

@@ -124,17 +124,28 @@ fn line(out: &mut String, r: &CheckResult, width: usize) {
     }
 }
 
+/// Widest line of a report, characters.
+pub(super) const WIDTH: usize = 110;
+pub(super) const INDENT: &str = "            ";
+
+/// A paragraph under a line, broken at words.
+pub(super) fn paragraph(out: &mut String, style: Style, text: &str) {
+    for line in textwrap::wrap(text, WIDTH - INDENT.len()) {
+        let _ = writeln!(out, "{INDENT}{style}{line}{style:#}");
+    }
+}
+
 fn details(out: &mut String, r: &CheckResult) {
-    let _ = writeln!(out, "            {}", r.why);
+    paragraph(out, Style::new(), &r.why);
     let mut when = Vec::new();
     when.extend(r.condition.clone());
     when.extend(r.cue.as_ref().map(|c| format!("after {c}")));
     when.extend(r.layers.as_ref().map(|l| format!("layers {l}")));
     if !when.is_empty() {
-        let _ = writeln!(out, "            {DIM}when: {}{DIM:#}", when.join(" · "));
+        paragraph(out, DIM, &format!("when: {}", when.join(" · ")));
     }
     if let Some(source) = &r.source {
-        let _ = writeln!(out, "            {DIM}limit from: {source}{DIM:#}");
+        paragraph(out, DIM, &format!("limit from: {source}"));
     }
 }
 
@@ -163,7 +174,10 @@ fn summary(out: &mut String, checks: &[CheckResult], findings: &[Finding], shown
 pub(super) fn cautions(out: &mut String) {
     let _ = writeln!(out, "\n{BOLD}Cautions{BOLD:#}");
     for caution in CAUTIONS {
-        let _ = writeln!(out, "- {caution}");
+        let lines = textwrap::Options::new(WIDTH)
+            .initial_indent("- ")
+            .subsequent_indent("  ");
+        let _ = writeln!(out, "{}", textwrap::fill(caution, lines));
     }
 }
 

@@ -5,4 +5,5 @@ mod bench;
 mod builds;
 mod drawing;
 mod right;
+mod variants;
 mod wrong;
