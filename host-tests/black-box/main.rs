@@ -5,3 +5,4 @@ mod bench;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+mod wiring;

@@ -2,7 +2,7 @@
 
 use super::cautions::CAUTIONS;
 use super::picture::{shorten, Anchor, Label, Stroke, Svg, Theme, Weight};
-use super::text::{number, BOLD};
+use super::text::BOLD;
 use crate::build::diag::{InputError, InputErrors};
 use crate::study::bench_sheet::{BenchSheet, Judged, RowVerdict, SheetRow, OPEN_OHM};
 use serde_json::{json, Value};
@@ -12,28 +12,49 @@ use std::fmt::Write as _;
 pub const BENCH_SCHEMA: &str = "lampwright/bench-sheet/1";
 
 /// What must be minded at the bench.
-const BENCH_CAUTIONS: [&str; 5] = [
+const BENCH_CAUTIONS: [&str; 6] = [
     "Cell out for every resistance: a meter on Ω across a cell shorts it or is destroyed.",
     "Zero the leads first. A hand meter cannot tell joints below 0.1 Ω apart: drops along the leg can.",
+    "A protection circuit or a diode does not conduct at a meter's voltage: its leg is measured in two pieces, from behind it on.",
     "Supply: set voltage and current limit with nothing connected, then connect; watch the polarity.",
     "A reading out of range: switch off, find the cause, go on only then.",
     "Moving pictures: read the average over a few seconds.",
 ];
 
-fn value(row: &SheetRow, v: Option<f64>) -> String {
-    match v {
-        Some(v) => number(v),
-        None if row.unit == "Ω" => "open".to_owned(),
-        None => String::new(),
+/// A value with as many decimals as a hand meter shows.
+fn meter(unit: &str, v: f64) -> String {
+    let decimals = match unit {
+        "pixels" => 0,
+        _ if v.abs() >= 100.0 => 0,
+        _ if v.abs() >= 10.0 => 1,
+        _ => 3,
+    };
+    let text = format!("{v:.decimals$}");
+    let zero = text
+        .trim_start_matches('-')
+        .chars()
+        .all(|c| c == '0' || c == '.');
+    if zero {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text.replace('-', "−")
+    }
+}
+
+fn value(row: &SheetRow) -> String {
+    match row.expected {
+        Some(v) => format!("{} {}", meter(row.unit, v), row.unit),
+        None => "open".to_owned(),
     }
 }
 
 fn range(row: &SheetRow) -> String {
+    let show = |v: f64| meter(row.unit, v);
     match (row.low, row.high) {
-        (Some(l), Some(h)) if (l - h).abs() < 1e-12 => number(l),
-        (Some(l), Some(h)) => format!("{} to {}", number(l), number(h)),
-        (Some(l), None) => format!("above {}", number(l)),
-        (None, Some(h)) => format!("below {}", number(h)),
+        (Some(l), Some(h)) if (l - h).abs() < 1e-12 => show(l),
+        (Some(l), Some(h)) => format!("{} to {}", show(l), show(h)),
+        (Some(l), None) => format!("above {} {}", show(l), row.unit),
+        (None, Some(h)) => format!("below {} {}", show(h), row.unit),
         (None, None) => String::new(),
     }
 }
@@ -58,7 +79,7 @@ pub fn bench_text(prop: &str, sheet: &BenchSheet) -> String {
             when = &row.when;
             let _ = writeln!(out, "\n{BOLD}{when}{BOLD:#}");
         }
-        let expected = format!("{} {}", value(row, row.expected), row.unit);
+        let expected = value(row);
         let _ = writeln!(
             out,
             "{:<4} {:<58} {expected:<14} {:<22} [        ]",
@@ -219,11 +240,10 @@ pub fn bench_html(prop: &str, sheet: &BenchSheet) -> String {
         }
         let _ = writeln!(
             out,
-            "<tr><td>{}</td><td>{}</td><td class=\"n\">{} {}</td><td class=\"n\">{}</td><td class=\"w\"></td></tr>",
+            "<tr><td>{}</td><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"w\"></td></tr>",
             row.id,
             e(&row.what),
-            value(row, row.expected),
-            row.unit,
+            value(row),
             range(row)
         );
     }
@@ -245,7 +265,7 @@ pub fn bench_pages(prop: &str, sheet: &BenchSheet, width: f64, height: f64) -> V
         }
         lines.push((Some(row), String::new()));
     }
-    let first = 150.0 + 14.0 * (BENCH_CAUTIONS.len() + CAUTIONS.len()) as f64;
+    let first = 118.0 + 14.0 * (BENCH_CAUTIONS.len() + CAUTIONS.len()) as f64;
     let pitch = 19.0;
     let bottom = height - 50.0;
     let mut pages: Vec<Vec<(Option<&SheetRow>, String)>> = vec![Vec::new()];
@@ -371,7 +391,7 @@ fn page(
                 Anchor::Start,
             ),
             Some(row) => {
-                let expected = format!("{} {}", value(row, row.expected), row.unit);
+                let expected = value(row);
                 let what = shorten(
                     &row.what,
                     10.0,
@@ -431,7 +451,7 @@ pub fn judged_text(
             if v >= OPEN_OHM && row.unit == "Ω" {
                 "open".into()
             } else {
-                number(v)
+                meter(row.unit, v)
             }
         });
         let _ = writeln!(

@@ -85,26 +85,19 @@ fn range(
             Some(most * 1.05 + METER_OHM),
         ),
         Probe::Volt { .. } => {
-            let room = METER_V + METER_SHARE * stated.abs();
-            // Drops follow the current, which spreads with the pixels.
-            let spread = (most - least).max(if stated.abs() < 1.0 {
-                PIXEL_SHARE * stated.abs()
-            } else {
-                0.0
-            });
-            (
-                Some(stated),
-                Some(stated - spread - room),
-                Some(stated + spread + room),
-            )
+            // A drop follows the current, which spreads with the pixels; a supply does so little.
+            let share = if stated.abs() < 1.0 { PIXEL_SHARE } else { 0.0 };
+            let room = METER_V + (METER_SHARE + share) * stated.abs();
+            (Some(stated), Some(least - room), Some(most + room))
         }
         Probe::Ampere { .. } => {
             let room = METER_A + METER_SHARE * stated.abs();
-            let spread = (most - least).max(PIXEL_SHARE * stated.abs());
+            let spread = PIXEL_SHARE * stated.abs();
+            let most = most.max(stated + spread) + room;
             (
                 Some(stated),
-                Some((stated - spread - room).max(0.0)),
-                Some(stated + spread + room),
+                Some((least.min(stated - spread) - room).max(0.0)),
+                Some(most),
             )
         }
         Probe::Pixels { .. } => (Some(stated), Some(stated), Some(stated)),
@@ -400,11 +393,6 @@ fn switches(prop: &Prop, out: &mut Vec<(Probe, String)>) {
 fn loads(prop: &Prop, state: usize, when: &str, out: &mut Vec<(Probe, String)>) {
     let supply = Supply::trace(prop);
     for (i, part) in prop.parts.iter().enumerate() {
-        if let PartKind::Connector { poles, .. } = &part.kind {
-            if state == 0 {
-                connector(prop, &supply, i, poles.len() as u16, when, out);
-            }
-        }
         if !is_load(&part.kind) {
             continue;
         }
@@ -425,18 +413,18 @@ fn loads(prop: &Prop, state: usize, when: &str, out: &mut Vec<(Probe, String)>) 
             }
         }
     }
+    if state > 0 {
+        return;
+    }
+    for (i, part) in prop.parts.iter().enumerate() {
+        if let PartKind::Connector { poles, .. } = &part.kind {
+            connector(&supply, i, poles.len() as u16, when, out);
+        }
+    }
 }
 
 /// Polarity across the supply poles of a connector.
-fn connector(
-    prop: &Prop,
-    supply: &Supply,
-    part: usize,
-    poles: u16,
-    when: &str,
-    out: &mut Vec<(Probe, String)>,
-) {
-    let _ = prop;
+fn connector(supply: &Supply, part: usize, poles: u16, when: &str, out: &mut Vec<(Probe, String)>) {
     let level = |n: u16| supply.level_of((part, Pin::A(n)));
     let plus = (0..poles).find(|n| level(*n).is_some_and(|l| l > 0));
     let minus = (0..poles).find(|n| level(*n).is_some_and(|l| l <= 0));
