@@ -30,7 +30,7 @@ pub(crate) fn wire_lines(
         WireSize::Gauge { gauge, length, .. } => {
             let (gauge, length) = (gauge_text(*gauge), length_text(length.si()));
             if narrow {
-                lines.push(format!("{gauge}"));
+                lines.push(gauge);
                 lines.push(length);
             } else {
                 lines.push(format!("{gauge} {length}"));

@@ -8,6 +8,7 @@ mod label;
 mod nets;
 mod place;
 mod room;
+mod run;
 mod scene;
 mod sheet;
 mod symbols;

@@ -3,7 +3,7 @@
 
 use super::boxes::{row, Placed, Row, Side, HEIGHT};
 use super::chains::{netlist, Chain, End, Link, Netlist, Region};
-use super::label::{element_lines, element_width, lines_width, wire_lines, wire_width, LINE, SIZE};
+use super::label::{lines_width, wire_lines, LINE, SIZE};
 use super::nets::net_names;
 use super::room::Room;
 use super::scene::{Area, Bar, DrawnWire, Scene, Symbol, Words};
@@ -15,36 +15,36 @@ use std::collections::BTreeMap;
 /// Half the length of a symbol in a line.
 pub(crate) const HALF: f64 = 17.0;
 /// Half its height.
-const HALF_HEIGHT: f64 = 10.0;
+pub(super) const HALF_HEIGHT: f64 = 10.0;
 /// Room of the labels of vertical wires.
 const BAND: f64 = 4.0 * LINE + 22.0;
 
 /// What lies on a height of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Level {
+pub(super) enum Level {
     Chain(usize),
     /// The way back of a chain to a pin that it has run past.
     Return(usize),
     Hub(Spot),
 }
 
-type Points = Vec<(f64, f64)>;
+pub(super) type Points = Vec<(f64, f64)>;
 
-struct Layout<'a> {
-    prop: &'a Prop,
-    supply: Supply,
-    net: Netlist,
-    names: Vec<String>,
-    currents: &'a [Option<f64>],
-    row: Row,
-    y: BTreeMap<Level, f64>,
-    top: f64,
-    room: Room,
-    scene: Scene,
+pub(super) struct Layout<'a> {
+    pub(super) prop: &'a Prop,
+    pub(super) supply: Supply,
+    pub(super) net: Netlist,
+    pub(super) names: Vec<String>,
+    pub(super) currents: &'a [Option<f64>],
+    pub(super) row: Row,
+    pub(super) y: BTreeMap<Level, f64>,
+    pub(super) top: f64,
+    pub(super) room: Room,
+    pub(super) scene: Scene,
     /// Where each hub is met.
-    taps: BTreeMap<Spot, Vec<f64>>,
-    ties: BTreeMap<Spot, Vec<Points>>,
-    feeds: BTreeMap<Spot, f64>,
+    pub(super) taps: BTreeMap<Spot, Vec<f64>>,
+    pub(super) ties: BTreeMap<Spot, Vec<Points>>,
+    pub(super) feeds: BTreeMap<Spot, f64>,
 }
 
 /// Lays a prop's netlist out. `currents` holds the current to write on each wire, where there is one.
@@ -82,7 +82,7 @@ pub fn lay_out(prop: &Prop, currents: &[Option<f64>]) -> Scene {
 }
 
 impl Layout<'_> {
-    fn chain_of(&self, k: usize) -> Option<Chain> {
+    pub(super) fn chain_of(&self, k: usize) -> Option<Chain> {
         self.net.chains.get(k).cloned()
     }
 
@@ -103,7 +103,7 @@ impl Layout<'_> {
         (natural && self.net.hubs.get(&hub)?.0 == chain.region).then_some((hub, pin))
     }
 
-    fn placed(&self, part: usize) -> Option<&Placed> {
+    pub(super) fn placed(&self, part: usize) -> Option<&Placed> {
         self.row.boxes.iter().find(|b| b.part == part)
     }
 
@@ -202,7 +202,7 @@ impl Layout<'_> {
         self.scene.height = y + 12.0;
     }
 
-    fn height(&self, level: Level) -> f64 {
+    pub(super) fn height(&self, level: Level) -> f64 {
         self.y.get(&level).copied().unwrap_or(self.top)
     }
 
@@ -228,14 +228,14 @@ impl Layout<'_> {
         }
     }
 
-    fn pin_at(&self, pin: Spot) -> (f64, f64) {
+    pub(super) fn pin_at(&self, pin: Spot) -> (f64, f64) {
         let placed = self.placed(pin.0);
         let found = placed.and_then(|p| p.pins.iter().find(|q| q.0 == pin.1));
         found.map_or((20.0, self.top), |p| (p.2, p.3 + self.top))
     }
 
     /// The way from a pin to where a vertical line can lead into a region.
-    fn reach(&self, pin: Spot, region: Region) -> Points {
+    pub(super) fn reach(&self, pin: Spot, region: Region) -> Points {
         let (x, y) = self.pin_at(pin);
         let lane = self.row.lanes.get(&pin).copied().unwrap_or(x);
         match (self.side(pin), region) {
@@ -254,7 +254,7 @@ impl Layout<'_> {
         }
     }
 
-    fn register(&mut self, points: &[(f64, f64)]) {
+    pub(super) fn register(&mut self, points: &[(f64, f64)]) {
         for pair in points.windows(2) {
             if let [a, b] = pair {
                 if (a.0 - b.0).abs() < 0.01 && (a.1 - b.1).abs() > 0.01 {
@@ -330,7 +330,7 @@ impl Layout<'_> {
         (lowest - self.top - HEIGHT).max(0.0)
     }
 
-    fn words(&mut self, lines: Vec<String>, x: f64, y: f64, bold: bool) {
+    pub(super) fn words(&mut self, lines: Vec<String>, x: f64, y: f64, bold: bool) {
         if lines.is_empty() {
             return;
         }
@@ -347,213 +347,6 @@ impl Layout<'_> {
             bold,
             size: SIZE,
         });
-    }
-
-    fn straight(&mut self) {
-        for (k, (left, right, y)) in self.row.straight.clone() {
-            let Some(chain) = self.chain_of(k) else {
-                continue;
-            };
-            let y = y + self.top;
-            let (from, to) = (self.pin_at(chain.from.spot()), self.pin_at(chain.to.spot()));
-            let way = if from.0 <= to.0 { 1.0 } else { -1.0 };
-            let start = if way > 0.0 { left } else { right };
-            let mut run = Run::new(vec![(start, y)]);
-            let mut pos = start + way * 7.0;
-            self.links(&chain, &mut run, &mut pos, y, way);
-            run.points.push((if way > 0.0 { right } else { left }, y));
-            self.close(run);
-        }
-    }
-
-    /// Places the links of a chain along a height.
-    fn links(&mut self, chain: &Chain, run: &mut Run, pos: &mut f64, y: f64, way: f64) {
-        for link in &chain.links {
-            match link {
-                Link::Wire(index, _) => {
-                    run.wire = Some(*index);
-                    let width = wire_width(self.prop, *index, self.currents, &self.names);
-                    let mut lines =
-                        wire_lines(self.prop, *index, self.currents, &self.names, false);
-                    *pos = self
-                        .room
-                        .slot(*pos, width, y - 2.0 * LINE - 5.0, y + 14.0, way);
-                    let left = if way > 0.0 { *pos } else { *pos - width } + 5.0;
-                    let current = (lines.len() > 2).then(|| lines.pop()).flatten();
-                    let above = y - 4.0 - LINE * lines.len() as f64;
-                    self.words(lines, left, above, true);
-                    self.words(current.into_iter().collect(), left, y + 3.0, false);
-                    *pos += way * width;
-                }
-                Link::Element(part, pin) => {
-                    let width = element_width(self.prop, *part, *pin);
-                    *pos = self.room.slot(*pos, width, y - 26.0, y + 26.0, way);
-                    let middle = *pos + way * width / 2.0;
-                    run.points.push((middle - way * HALF, y));
-                    self.finish_piece(run);
-                    self.element(*part, *pin, middle, y, way);
-                    run.points = vec![(middle + way * HALF, y)];
-                    run.wire = None;
-                    *pos += way * width;
-                }
-            }
-        }
-    }
-
-    fn element(&mut self, part: usize, pin: Pin, x: f64, y: f64, way: f64) {
-        let area = Area {
-            x0: x - HALF,
-            y0: y - HALF_HEIGHT,
-            x1: x + HALF,
-            y1: y + HALF_HEIGHT,
-        };
-        self.room.area(area);
-        let other = match pin {
-            Pin::A(n) => Pin::B(n),
-            Pin::B(n) => Pin::A(n),
-            p => p,
-        };
-        let left = if way > 0.0 { pin } else { other };
-        let mut lines = element_lines(self.prop, part, pin);
-        let value = (lines.len() > 1).then(|| lines.pop()).flatten();
-        for (line, top, bold) in [
-            (lines, y - HALF_HEIGHT - LINE - 3.0, true),
-            (value.into_iter().collect(), y + HALF_HEIGHT + 2.0, false),
-        ] {
-            let width = lines_width(&line);
-            self.words(line, x - width / 2.0, top, bold);
-        }
-        self.scene.symbols.push(Symbol {
-            part,
-            entry: Some(left),
-            area,
-            pins: vec![(pin, x - way * HALF, y), (other, x + way * HALF, y)],
-        });
-    }
-
-    /// Ends the line that is being drawn: as a wire, or as part of a joint.
-    fn finish_piece(&mut self, run: &mut Run) {
-        let points = tidy(std::mem::take(&mut run.points));
-        self.register(&points);
-        match (run.wire, run.hub.take()) {
-            (Some(wire), _) => self.scene.wires.push(DrawnWire { wire, points }),
-            (None, Some(hub)) => self.ties.entry(hub).or_default().push(points),
-            _ => {}
-        }
-    }
-
-    fn close(&mut self, mut run: Run) {
-        self.finish_piece(&mut run);
-    }
-
-    fn chain(&mut self, k: usize) {
-        let Some(chain) = self.chain_of(k) else {
-            return;
-        };
-        let y = self.height(Level::Chain(k));
-        let start = match chain.from {
-            End::Pin(pin) => {
-                let mut points = self.reach(pin, chain.region);
-                let x = points.last().map_or(0.0, |p| p.0);
-                points.push((x, y));
-                points
-            }
-            End::Hub(hub) => {
-                let bar = self.height(Level::Hub(hub));
-                let x = self.room.lane(self.tap_hint(hub, &chain), bar, y, 1.0);
-                self.room.vertical(x, bar, y);
-                self.taps.entry(hub).or_default().push(x);
-                vec![(x, bar), (x, y)]
-            }
-            End::Loose(_) => vec![(self.room.lane(24.0, y - 4.0, y + 4.0, 1.0), y)],
-        };
-        let x1 = start.last().map_or(0.0, |p| p.0);
-        let goal = match chain.to {
-            End::Pin(pin) => self.reach(pin, chain.region).last().map_or(x1, |p| p.0),
-            End::Hub(hub) => self.middle(hub).unwrap_or(x1 + 1.0),
-            End::Loose(_) => x1 + 1.0,
-        };
-        let leftwards = goal < x1 && self.ends_at(&chain, x1 - 7.0, y, -1.0) > 12.0;
-        let way = if leftwards { -1.0 } else { 1.0 };
-        let mut run = Run::new(start);
-        if let End::Hub(hub) = chain.from {
-            run.hub = Some(hub);
-        }
-        let mut pos = x1 + way * 7.0;
-        self.links(&chain, &mut run, &mut pos, y, way);
-        self.arrive(k, &chain, run, pos, y, way);
-    }
-
-    /// Where the links of a chain would come to an end.
-    fn ends_at(&self, chain: &Chain, start: f64, y: f64, way: f64) -> f64 {
-        chain.links.iter().fold(start, |at, link| {
-            let (width, above, below) = match link {
-                Link::Wire(i, _) => {
-                    let width = wire_width(self.prop, *i, self.currents, &self.names);
-                    (width, 2.0 * LINE + 5.0, 14.0)
-                }
-                Link::Element(part, pin) => (element_width(self.prop, *part, *pin), 26.0, 26.0),
-            };
-            self.room.slot(at, width, y - above, y + below, way) + way * width
-        })
-    }
-
-    fn arrive(&mut self, k: usize, chain: &Chain, mut run: Run, pos: f64, y: f64, way: f64) {
-        match chain.to {
-            End::Hub(hub) => {
-                let bar = self.height(Level::Hub(hub));
-                let near = self
-                    .middle(hub)
-                    .filter(|m| (m - pos) * way > 0.0 && (m - pos).abs() < 60.0);
-                let x = self.room.lane(near.unwrap_or(pos), y, bar, way);
-                run.points.extend([(x, y), (x, bar)]);
-                run.hub = Some(hub);
-                self.taps.entry(hub).or_default().push(x);
-                self.feeds.entry(hub).or_insert(x);
-            }
-            End::Pin(pin) => {
-                let mut back = self.reach(pin, chain.region);
-                let x = back.last().map_or(pos, |p| p.0);
-                if (x - pos) * way >= 0.0 {
-                    run.points.push((x, y));
-                } else {
-                    let low = self.height(Level::Return(k));
-                    let turn = self.room.lane(pos, y, low, way);
-                    run.points.extend([(turn, y), (turn, low), (x, low)]);
-                }
-                back.reverse();
-                run.points.extend(back);
-            }
-            End::Loose(_) => run.points.push((pos + way * 6.0, y)),
-        }
-        self.close(run);
-    }
-
-    /// Where a chain should leave a hub.
-    fn tap_hint(&self, hub: Spot, chain: &Chain) -> f64 {
-        let own: Vec<f64> = self.taps.get(&hub).cloned().unwrap_or_default();
-        let feed = self.feeds.get(&hub).copied();
-        let goal = match chain.to {
-            End::Hub(next) => self.middle(next),
-            End::Pin(pin) => self.reach(pin, chain.region).last().map(|p| p.0),
-            End::Loose(_) => None,
-        };
-        let right = own.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        match (goal, feed) {
-            (Some(goal), Some(feed)) if goal < feed => feed - 12.0,
-            (Some(goal), _) if right.is_finite() => {
-                (right + 12.0).min((goal - 60.0).max(right.min(goal)))
-            }
-            (_, Some(feed)) => feed + 12.0,
-            _ if right.is_finite() => right + 12.0,
-            _ => 24.0,
-        }
-    }
-
-    /// The middle of what hangs on a hub already.
-    fn middle(&self, hub: Spot) -> Option<f64> {
-        let taps = self.taps.get(&hub)?;
-        (!taps.is_empty()).then(|| taps.iter().sum::<f64>() / taps.len() as f64)
     }
 
     fn bars(&mut self) {
@@ -622,44 +415,4 @@ impl Layout<'_> {
         self.scene.width = right + 14.0;
         self.scene
     }
-}
-
-/// A line being drawn.
-struct Run {
-    points: Points,
-    wire: Option<usize>,
-    hub: Option<Spot>,
-}
-
-impl Run {
-    fn new(points: Points) -> Self {
-        Self {
-            points,
-            wire: None,
-            hub: None,
-        }
-    }
-}
-
-/// Without points that stand on top of each other or in the middle of a straight piece.
-fn tidy(points: Points) -> Points {
-    let mut out: Points = Vec::new();
-    for p in points {
-        let same = |a: f64, b: f64| (a - b).abs() < 0.01;
-        if let Some(last) = out.last() {
-            if same(last.0, p.0) && same(last.1, p.1) {
-                continue;
-            }
-        }
-        if let [.., a, b] = out[..] {
-            let onward = |a: f64, b: f64, c: f64| (b - a) * (c - b) > 0.0;
-            let straight = (same(a.0, b.0) && same(b.0, p.0) && onward(a.1, b.1, p.1))
-                || (same(a.1, b.1) && same(b.1, p.1) && onward(a.0, b.0, p.0));
-            if straight {
-                out.pop();
-            }
-        }
-        out.push(p);
-    }
-    out
 }
