@@ -13,19 +13,28 @@ fn repository(name: &str) -> String {
 #[test]
 fn diagrams_come_as_svg_png_and_pdf_and_nothing_else() {
     let bench = Bench::new();
+    let build = repository("host-tests/builds/accents.toml");
     for (name, head) in [
         ("a.svg", &b"<svg"[..]),
         ("a.png", b"\x89PNG"),
         ("a.pdf", b"%PDF-"),
     ] {
-        let ran = bench.run(&["wiring", &demo("stage-torch"), "--out", name, "--currents"]);
+        let ran = bench.run(&[
+            "wiring",
+            ".",
+            "--build",
+            &build,
+            "--out",
+            name,
+            "--currents",
+        ]);
         assert!(ran.code <= 1, "{name}: {}", ran.err);
         let bytes = std::fs::read(bench.path(name)).unwrap();
         assert!(bytes.starts_with(head), "{name}");
     }
     let svg = std::fs::read_to_string(bench.path("a.svg")).unwrap();
     assert!(svg.contains(" A</text>"), "currents are on the wires");
-    let ran = bench.run(&["wiring", &demo("stage-torch"), "--out", "a.gif"]);
+    let ran = bench.run(&["wiring", ".", "--build", &build, "--out", "a.gif"]);
     assert_eq!(ran.code, 2);
     assert!(ran.err.contains(".svg, .png or .pdf"), "{}", ran.err);
 }

@@ -117,7 +117,7 @@ fn diagram(args: &WiringArgs, loaded: &Loaded, out: &Path) -> Result<(), VerbErr
     let (currents, words) = if args.currents {
         let worst = worst_frame(loaded)?;
         let words = SheetWords {
-            currents: Some(format!("Currents: worst frame, {}", worst.1)),
+            currents: Some(format!("Currents: {}", worst.1)),
         };
         (worst.0, words)
     } else {
@@ -174,7 +174,7 @@ fn worst_frame(loaded: &Loaded) -> Result<(Vec<Option<f64>>, String), VerbError>
         for play in &loaded.plays {
             let name = play.preset_name().unwrap_or_else(|| play.cues_name());
             let mut stream = play.open(prop, loaded.cap)?;
-            worst.play(stream.as_mut(), &format!("preset {name}"))?;
+            worst.play(stream.as_mut(), &name)?;
         }
     }
     Ok((worst.currents(), worst.played().to_owned()))

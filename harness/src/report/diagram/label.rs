@@ -48,7 +48,12 @@ pub(crate) fn wire_lines(
         }
     }
     if let Some(Some(amperes)) = currents.get(index) {
-        lines.push(format!("{:.2} A", amperes.abs()));
+        let amperes = amperes.abs();
+        lines.push(if amperes < 0.095 {
+            format!("{:.0} mA", amperes * 1e3)
+        } else {
+            format!("{amperes:.2} A")
+        });
     }
     lines
         .into_iter()

@@ -2,7 +2,7 @@
 //!
 //! Every single fault is put into the netlist, the sheet is computed again, and the fault whose sheet lies
 //! nearest to the readings comes first. Distances count in units of what meter and parts may differ by; one
-//! row counts at most [`MOST`] units, so that one slip of the pen does not decide.
+//! row counts at most eight units, so that one slip of the pen does not decide.
 
 use super::faults::{all, on_supply, with_fault, Fault};
 use super::meter::Take;

@@ -254,7 +254,7 @@ fn probes(prop: &Prop, sheet: &BenchSheet, free: &[Powered]) -> Vec<(Probe, Stri
         if state == brightest {
             legs(prop, state, &when, free.get(state), &mut out);
         }
-        for (part, strip) in prop.strips() {
+        for (part, strip) in prop.strips().filter(|_| bench.steady) {
             let channels = prop.frame_channels();
             let mut levels = bench.levels.chunks(channels).skip(strip.first as usize);
             if levels
@@ -487,7 +487,7 @@ fn words(prop: &Prop, probe: &Probe) -> String {
         Probe::Ampere { .. } => "current of the supply".to_owned(),
         Probe::Pixels { part, .. } => {
             let part = prop.parts.get(*part).map_or("?", |p| p.name.as_str());
-            format!("lit pixels of {part}")
+            format!("pixels of {part} that light up")
         }
     }
 }

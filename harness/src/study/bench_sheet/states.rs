@@ -14,6 +14,8 @@ pub struct BenchState {
     pub name: String,
     /// Average level of every channel of the frame.
     pub levels: Vec<u8>,
+    /// Whether it lasts, so that its pixels can be counted.
+    pub steady: bool,
     /// Average share of the amplifier's full power.
     pub sound: f64,
 }
@@ -24,6 +26,7 @@ pub fn plain(prop: &Prop, cap: u8) -> Vec<BenchState> {
     let state = |name: &str, level| BenchState {
         name: name.to_owned(),
         levels: vec![level; length],
+        steady: true,
         sound: 0.0,
     };
     vec![
@@ -86,6 +89,7 @@ pub fn of_stream(
             .iter()
             .map(|l| u8::try_from((l + s.frames / 2) / s.frames.max(1)).unwrap_or(u8::MAX))
             .collect(),
+        steady: matches!(s.state, State::Dark | State::Lit),
         sound: s.sound / s.frames.max(1) as f64,
     };
     Ok(sums.into_iter().map(average).collect())
