@@ -25,7 +25,7 @@ fn on(p: (f64, f64), (a, b): Piece) -> bool {
 }
 
 /// Everything that must hold of a drawing; what does not, in words.
-fn faults(prop: &Prop, scene: &Scene) -> Vec<String> {
+pub(crate) fn faults(prop: &Prop, scene: &Scene) -> Vec<String> {
     let mut out = Vec::new();
     for (i, wire) in prop.wires.iter().enumerate() {
         let drawn: Vec<_> = scene.wires.iter().filter(|w| w.wire == i).collect();

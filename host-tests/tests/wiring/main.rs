@@ -4,6 +4,7 @@
 mod bench;
 mod builds;
 mod drawing;
+mod random;
 mod right;
 mod variants;
 mod wrong;

@@ -99,6 +99,8 @@ struct Walker<'a> {
     at: BTreeMap<Spot, Vec<usize>>,
     wires: BTreeSet<usize>,
     elements: BTreeSet<(usize, u16)>,
+    /// Where a ring of wires and two-ended parts is cut open.
+    cut: Option<Spot>,
 }
 
 impl Walker<'_> {
@@ -107,12 +109,14 @@ impl Walker<'_> {
     }
 
     fn passes(&self, spot: Spot) -> bool {
-        is_element(self.prop, self.supply, spot.0) && self.degree(spot) <= 1
+        is_element(self.prop, self.supply, spot.0)
+            && self.degree(spot) <= 1
+            && self.cut != Some(spot)
     }
 
     fn end(&self, spot: Spot) -> End {
         let splice = spot.1 == Pin::Joint;
-        if splice || self.degree(spot) > 1 {
+        if splice || self.degree(spot) > 1 || self.cut == Some(spot) {
             End::Hub(spot)
         } else {
             End::Pin(spot)
@@ -156,6 +160,7 @@ impl Walker<'_> {
                     links.push(Link::Element(at.0, at.1));
                     at = (at.0, opposite(at.1));
                     match self.degree(at) {
+                        _ if self.cut == Some(at) => break End::Hub(at),
                         0 => break End::Loose(at),
                         1 => next = self.at.get(&at).and_then(|w| w.first().copied()),
                         _ => break End::Hub(at),
@@ -186,6 +191,7 @@ pub(crate) fn netlist(prop: &Prop, supply: &Supply) -> Netlist {
         at: at.clone(),
         wires: BTreeSet::new(),
         elements: BTreeSet::new(),
+        cut: None,
     };
     let mut chains = Vec::new();
     // From the cells outwards, so that chains run with the current.
@@ -231,8 +237,12 @@ pub(crate) fn netlist(prop: &Prop, supply: &Supply) -> Netlist {
     // What is left hangs on nothing: unwired parts are not drawn, a ring of parts is cut open.
     for i in 0..prop.wires.len() {
         if !walker.wires.contains(&i) {
-            let start = prop.wires.get(i).map(|w| spot(&w.from));
-            chains.extend(start.and_then(|s| walker.walk(End::Loose(s), Some(i))));
+            let Some(start) = prop.wires.get(i).map(|w| spot(&w.from)) else {
+                continue;
+            };
+            walker.cut = Some(start);
+            chains.extend(walker.walk(End::Hub(start), Some(i)));
+            walker.cut = None;
         }
     }
     finish(prop, supply, chains)

@@ -29,8 +29,23 @@ pub(super) fn find(facts: &Facts<'_>, out: &mut Vec<Finding>) {
         Severity::Advice,
         format!("nothing stops a reversed cell; it would hit: {}", harm.join("; ")),
         "a cell put in the wrong way round drives its current backwards through every part at once; fuse and protection circuit act too late for pixels",
-        "draw a diode (kind = \"diode\"): a Schottky diode takes about 0.3 V to 0.5 V of the supply at full current, a P-channel transistor about 20 mV to 60 mV (20 mΩ at 1 A to 3 A; common practice). Or say keyed = true in the cell where it is soldered in or keyed",
+        cost(facts),
     ));
+}
+
+/// What a device against it takes of the supply at the greatest current the strips can ask for.
+fn cost(facts: &Facts<'_>) -> String {
+    let full = |s: &crate::build::parts::Strip| {
+        let channels: f64 = s.pixel.channels.iter().map(|c| c.current.si()).sum();
+        f64::from(s.pixels) * channels
+    };
+    let amperes: f64 = facts.strips().map(|(_, s)| full(s)).sum();
+    let amperes = amperes * f64::from(facts.prop.cap) / 255.0;
+    // Straight lines of the catalogue's diode and transistor.
+    let (diode_v, transistor_v) = (0.30 + 0.060 * amperes, 0.020 * amperes);
+    format!(
+        "draw a diode (kind = \"diode\"): with every pixel white at the cap ({amperes:.1} A) a Schottky diode costs about {diode_v:.2} V of the supply (from diode-schottky-3a, from memory), a P-channel transistor about {transistor_v:.2} V (from diode-p-channel-20mohm, common practice). Or say keyed = true in the cell where it is soldered in or keyed"
+    )
 }
 
 /// What a reversed supply does, from memory of absolute maximum ratings (−0.3 V to −0.5 V for most).
