@@ -8,6 +8,7 @@ use crate::build::folder::{read_presets, read_prop, Choice, NamedPreset};
 use crate::build::preset::StripMap;
 use crate::build::prop::Prop;
 use crate::profile::{open_recorded, FrameStream, Played, RecordedOptions};
+use crate::study::trace::Trace;
 use lampwright_model::{Engine, Preset};
 use std::path::PathBuf;
 
@@ -39,48 +40,36 @@ pub(super) enum Play {
     },
 }
 
-impl Play {
-    /// The preset's name.
-    pub(super) fn preset_name(&self) -> Option<String> {
+impl Trace for Play {
+    fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { preset, .. } => Some(preset.name.clone()),
             Self::Recorded { .. } => None,
         }
     }
 
-    /// The cue trace's name, or the file of the recorded frames.
-    pub(super) fn cues_name(&self) -> String {
+    fn cues_name(&self) -> String {
         match self {
             Self::Preset { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
         }
     }
 
-    /// The preset itself.
-    pub(super) fn preset(&self) -> Option<&Preset> {
+    fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(&preset.file.preset),
             Self::Recorded { .. } => None,
         }
     }
 
-    /// Length, where known.
-    pub(super) fn length_s(&self) -> Option<f64> {
+    fn length_s(&self) -> Option<f64> {
         match self {
             Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
             Self::Recorded { .. } => None,
         }
     }
 
-    /// Opens the stream of frames at a cap.
-    ///
-    /// # Errors
-    /// The recorded file cannot be opened, or the preset is not sound.
-    pub(super) fn open(
-        &self,
-        prop: &Prop,
-        cap: u8,
-    ) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+    fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { preset, cues } => {
                 let engine = Engine::new(&preset.file.preset).map_err(|e| {

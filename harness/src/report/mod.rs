@@ -1,10 +1,13 @@
 //! Results as text, JSON, tables and pictures. Nothing here computes physics.
 
+pub mod cap;
 pub mod cautions;
 pub mod json;
 pub mod output;
 pub mod parts;
 pub mod picture;
 pub mod profile_picture;
+pub mod samples;
+pub mod sweep;
 pub mod table;
 pub mod text;

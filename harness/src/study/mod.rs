@@ -3,7 +3,13 @@
 pub mod ampacity;
 pub mod cap;
 pub mod checks;
+pub mod digest;
+pub mod light;
+pub mod limit;
 pub mod rules;
+pub mod search;
+pub mod sweep;
+pub mod trace;
 pub mod verdict;
 pub mod watch;
 pub mod worst;

@@ -28,13 +28,14 @@ pub enum StudyError {
     Network(#[from] NetworkError),
 }
 
-struct Watcher<'a> {
+/// One condition with every check watching.
+pub(super) struct Watcher<'a> {
     bench: Bench<'a>,
     checks: Vec<Box<dyn Check>>,
 }
 
 impl<'a> Watcher<'a> {
-    fn new(
+    pub(super) fn new(
         prop: &'a Prop,
         preset: Option<&Preset>,
         condition: Condition,
@@ -44,18 +45,23 @@ impl<'a> Watcher<'a> {
         Ok(Self { bench, checks })
     }
 
-    fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
+    /// Plays the frames of a chunk.
+    pub(super) fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
         for (meta, levels) in chunk.frames() {
-            let moment = Moment::from(meta);
-            let sound = sound::level(&prop.sound, &moment);
-            let figures = self.bench.step(levels, moment, period_s, sound);
-            for check in &mut self.checks {
-                check.observe(figures);
-            }
+            self.step(prop, levels, Moment::from(meta), period_s);
         }
     }
 
-    fn results(&self) -> Vec<CheckResult> {
+    /// Plays one frame that lasts `period_s`.
+    pub(super) fn step(&mut self, prop: &Prop, levels: &[u8], moment: Moment, period_s: f64) {
+        let sound = sound::level(&prop.sound, &moment);
+        let figures = self.bench.step(levels, moment, period_s, sound);
+        for check in &mut self.checks {
+            check.observe(figures);
+        }
+    }
+
+    pub(super) fn results(&self) -> Vec<CheckResult> {
         let condition = self.bench.circuit().condition.to_string();
         let results = self.checks.iter().flat_map(|c| c.results());
         results
@@ -82,8 +88,39 @@ pub fn watch(
     stream: &mut dyn FrameStream,
     progress: &dyn Fn(f64),
 ) -> Result<Vec<CheckResult>, StudyError> {
+    Ok(worst_of(watch_each(
+        prop,
+        preset,
+        all_conditions(prop),
+        stream,
+        progress,
+    )?))
+}
+
+/// The cautious conditions of a prop and, last, the nominal one.
+pub fn all_conditions(prop: &Prop) -> Vec<Condition> {
     let mut conditions = Condition::cautious_set(&prop.conditions);
     conditions.push(Condition::nominal());
+    conditions
+}
+
+/// One result a check and part from the results of [`all_conditions`].
+pub(super) fn worst_of(mut each: Vec<Vec<CheckResult>>) -> Vec<CheckResult> {
+    let nominal = each.pop().unwrap_or_default();
+    merge(each.into_iter(), &nominal)
+}
+
+/// Plays a stream to its end under given conditions and gives the results under each.
+///
+/// # Errors
+/// As [`watch`].
+pub fn watch_each(
+    prop: &Prop,
+    preset: Option<&Preset>,
+    conditions: Vec<Condition>,
+    stream: &mut dyn FrameStream,
+    progress: &dyn Fn(f64),
+) -> Result<Vec<Vec<CheckResult>>, StudyError> {
     let mut watchers = conditions
         .into_iter()
         .map(|c| Watcher::new(prop, preset, c))
@@ -102,9 +139,7 @@ pub fn watch(
         played += frames;
         progress(played as f64 * period_s);
     }
-    let nominal = watchers.pop().map(|w| w.results()).unwrap_or_default();
-    let cautious = watchers.iter().map(Watcher::results);
-    Ok(merge(cautious, &nominal))
+    Ok(watchers.iter().map(Watcher::results).collect())
 }
 
 /// The worst of every condition for each check and part.
@@ -127,7 +162,7 @@ fn merge(
 }
 
 /// Whether two results are about the same check and part. The pixel within a strip may differ.
-fn same(a: &CheckResult, b: &CheckResult) -> bool {
+pub(super) fn same(a: &CheckResult, b: &CheckResult) -> bool {
     let base = |r: &CheckResult| {
         r.part
             .as_deref()
