@@ -16,7 +16,15 @@ use std::cell::RefCell;
 use std::collections::BTreeSet;
 
 /// The tables and lists at the top of a build file.
-const SECTIONS: [&str; 6] = ["prop", "conditions", "sound", "pixels", "parts", "wires"];
+const SECTIONS: [&str; 7] = [
+    "prop",
+    "conditions",
+    "sound",
+    "usage",
+    "pixels",
+    "parts",
+    "wires",
+];
 
 /// Every kind of part.
 const KINDS: [&str; 12] = [
@@ -98,6 +106,7 @@ impl<'a> Reader<'a> {
         let (wires, wire_places) = self.wires(&parts);
         let conditions = self.conditions();
         let sound = self.sound();
+        let usage = self.usage();
         if let Some(pixels) = root.table("pixels") {
             // Read for their own sake, so that an unused definition is checked too.
             for id in pixels.keys() {
@@ -115,6 +124,7 @@ impl<'a> Reader<'a> {
             wire_places,
             conditions,
             sound,
+            usage,
             cap,
         }
     }

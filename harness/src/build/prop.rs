@@ -143,6 +143,8 @@ pub struct Prop {
     pub conditions: Conditions,
     /// Sound levels.
     pub sound: Sound,
+    /// Share of time for each preset by name, and for `off`: switched on but dark. Empty where not stated.
+    pub usage: Vec<(String, Ratio)>,
     /// Highest brightness the board is set to, 0..255.
     pub cap: u8,
 }

@@ -167,6 +167,26 @@ impl Digest {
         }
         Ok(watcher.results())
     }
+
+    /// Plays it twice, the first time only to bring the cell into the state in which it is met again and
+    /// again when the trace is looped.
+    pub(super) fn play_settled<'p>(
+        &self,
+        prop: &'p Prop,
+        preset: Option<&Preset>,
+        condition: Condition,
+    ) -> Result<Watcher<'p>, StudyError> {
+        let mut watcher = Watcher::new(prop, preset, condition)?;
+        for pass in 0..2 {
+            if pass == 1 {
+                watcher.forget(preset);
+            }
+            for (frame, levels) in self.frames() {
+                watcher.step(prop, levels, frame.moment, frame.period_s);
+            }
+        }
+        Ok(watcher)
+    }
 }
 
 /// Whether a check's result can be read from a digest: checks of light and timing need every frame.

@@ -7,6 +7,7 @@ pub mod digest;
 pub mod light;
 pub mod limit;
 pub mod rules;
+pub mod runtime;
 pub mod search;
 pub mod sweep;
 pub mod trace;

@@ -32,6 +32,9 @@ pub enum StudyError {
 pub(super) struct Watcher<'a> {
     bench: Bench<'a>,
     checks: Vec<Box<dyn Check>>,
+    charge_c: f64,
+    time_s: f64,
+    least_cell_v: f64,
 }
 
 impl<'a> Watcher<'a> {
@@ -42,7 +45,13 @@ impl<'a> Watcher<'a> {
     ) -> Result<Self, NetworkError> {
         let bench = Bench::new(prop, condition)?;
         let checks = all(bench.subject(), preset);
-        Ok(Self { bench, checks })
+        Ok(Self {
+            bench,
+            checks,
+            charge_c: 0.0,
+            time_s: 0.0,
+            least_cell_v: f64::INFINITY,
+        })
     }
 
     /// Plays the frames of a chunk.
@@ -56,9 +65,32 @@ impl<'a> Watcher<'a> {
     pub(super) fn step(&mut self, prop: &Prop, levels: &[u8], moment: Moment, period_s: f64) {
         let sound = sound::level(&prop.sound, &moment);
         let figures = self.bench.step(levels, moment, period_s, sound);
+        self.charge_c += figures.cell_a * period_s;
+        self.time_s += period_s;
+        // A frame without an operating point has no voltage: below any cut-off.
+        self.least_cell_v = match figures.cell_peak_v {
+            v if v.is_nan() => f64::NEG_INFINITY,
+            v => self.least_cell_v.min(v),
+        };
         for check in &mut self.checks {
             check.observe(figures);
         }
+    }
+
+    /// Forgets what was seen; the cell stays as it is.
+    pub(super) fn forget(&mut self, preset: Option<&Preset>) {
+        self.checks = all(self.bench.subject(), preset);
+        (self.charge_c, self.time_s, self.least_cell_v) = (0.0, 0.0, f64::INFINITY);
+    }
+
+    /// Mean cell current of what was seen, amperes.
+    pub(super) fn mean_a(&self) -> f64 {
+        self.charge_c / self.time_s
+    }
+
+    /// Least cell voltage of what was seen, at the coincidence peak, volts.
+    pub(super) fn least_cell_v(&self) -> f64 {
+        self.least_cell_v
     }
 
     pub(super) fn results(&self) -> Vec<CheckResult> {

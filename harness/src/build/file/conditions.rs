@@ -62,6 +62,32 @@ impl Reader<'_> {
         table.finish();
         s
     }
+
+    /// Shares of time; they need not make a whole, what is left over is `off`.
+    pub(super) fn usage(&self) -> Vec<(String, Ratio)> {
+        let mut out = Vec::new();
+        let Some(table) = self.root.table("usage") else {
+            return out;
+        };
+        let mut sum = 0.0;
+        for name in table.keys() {
+            let Some(share) = table.quantity::<Ratio>(&name) else {
+                continue;
+            };
+            sum += share.value.si();
+            if share.value.si() < 0.0 || sum > 1.0 + 1e-9 {
+                table.fault(
+                    &name,
+                    format!("`usage.{name}` brings the shares of time to {:.0} %", sum * 100.0),
+                    "not a share of the time",
+                    "give each preset its share; together at most 100 %, what is left counts as off",
+                );
+            }
+            out.push((name, share.value));
+        }
+        table.finish();
+        out
+    }
 }
 
 fn temperatures(table: &Table<'_>, c: &mut Conditions) {
