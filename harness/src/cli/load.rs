@@ -40,36 +40,48 @@ pub(super) enum Play {
     },
 }
 
-impl Trace for Play {
-    fn preset_name(&self) -> Option<String> {
+impl Play {
+    /// The preset's name.
+    pub(super) fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { preset, .. } => Some(preset.name.clone()),
             Self::Recorded { .. } => None,
         }
     }
 
-    fn cues_name(&self) -> String {
+    /// The cue trace's name, or the file of the recorded frames.
+    pub(super) fn cues_name(&self) -> String {
         match self {
             Self::Preset { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
         }
     }
 
-    fn preset(&self) -> Option<&Preset> {
+    /// The preset itself.
+    pub(super) fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(&preset.file.preset),
             Self::Recorded { .. } => None,
         }
     }
 
-    fn length_s(&self) -> Option<f64> {
+    /// Length, where known.
+    pub(super) fn length_s(&self) -> Option<f64> {
         match self {
             Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
             Self::Recorded { .. } => None,
         }
     }
 
-    fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+    /// Opens the stream of frames at a cap.
+    ///
+    /// # Errors
+    /// The recorded file cannot be opened, or the preset is not sound.
+    pub(super) fn open(
+        &self,
+        prop: &Prop,
+        cap: u8,
+    ) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { preset, cues } => {
                 let engine = Engine::new(&preset.file.preset).map_err(|e| {
@@ -93,7 +105,7 @@ impl Trace for Play {
     }
 }
 
-fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
+pub(super) fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
     StripMap::of(prop).layout().ok_or_else(|| {
         InputError::whole("the build has no strip, or more pixels than a frame can hold").into()
     })
@@ -110,6 +122,7 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
     }
     let choice = Choice {
         build: args.build.clone(),
+        variant: args.variant.clone(),
         presets: args.preset.clone(),
         cues: args.cues.clone(),
     };
@@ -134,4 +147,55 @@ fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
         })
     };
     presets.into_iter().flat_map(each).collect()
+}
+
+/// Reads a prop for the wiring desk: a prop without presets is as good as one with.
+///
+/// # Errors
+/// Every fault of every file.
+pub(super) fn load_wiring(args: &PropArgs) -> Result<Loaded, VerbError> {
+    let nothing_named = args.preset.is_empty() && args.frames.is_none();
+    if nothing_named && !has_presets(&args.prop) {
+        let choice = Choice {
+            build: args.build.clone(),
+            variant: args.variant.clone(),
+            ..Choice::default()
+        };
+        let prop = read_prop(&args.prop, &choice)?;
+        let cap = args.cap.unwrap_or(prop.cap);
+        return Ok(Loaded {
+            prop,
+            plays: Vec::new(),
+            cap,
+        });
+    }
+    load(args)
+}
+
+fn has_presets(folder: &std::path::Path) -> bool {
+    let entries = std::fs::read_dir(folder.join("presets"));
+    let mut paths = entries.into_iter().flatten().flatten().map(|e| e.path());
+    paths.any(|p| p.extension().is_some_and(|e| e == "toml"))
+}
+
+impl Trace for Play {
+    fn preset_name(&self) -> Option<String> {
+        Play::preset_name(self)
+    }
+
+    fn cues_name(&self) -> String {
+        Play::cues_name(self)
+    }
+
+    fn preset(&self) -> Option<&Preset> {
+        Play::preset(self)
+    }
+
+    fn length_s(&self) -> Option<f64> {
+        Play::length_s(self)
+    }
+
+    fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+        Play::open(self, prop, cap)
+    }
 }

@@ -66,6 +66,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Cap(args) => verbs::cap::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),
+        Verb::Wiring(args) => verbs::wiring::run(args),
     }
 }
 

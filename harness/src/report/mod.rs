@@ -2,6 +2,7 @@
 
 pub mod cap;
 pub mod cautions;
+pub mod findings;
 pub mod json;
 pub mod output;
 pub mod parts;

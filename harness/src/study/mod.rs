@@ -9,6 +9,7 @@ pub mod limit;
 pub mod rules;
 pub mod runtime;
 pub mod search;
+pub mod steady;
 pub mod sweep;
 pub mod trace;
 pub mod verdict;

@@ -7,7 +7,6 @@ use crate::cli::{print, progress, VerbError};
 use crate::report::json::check_json;
 use crate::report::text::{check_text, CheckReport};
 use crate::study::rules::{findings, Severity};
-use crate::study::trace::Trace;
 use crate::study::verdict::{CheckResult, Verdict};
 use crate::study::watch::{watch, worst_first, StudyError};
 

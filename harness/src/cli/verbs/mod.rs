@@ -6,3 +6,4 @@ pub(super) mod new;
 pub(super) mod parts;
 pub(super) mod profile;
 pub(super) mod sweep;
+pub(super) mod wiring;

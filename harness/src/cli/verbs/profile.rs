@@ -14,7 +14,6 @@ use crate::report::output::Output;
 use crate::report::picture::to_png;
 use crate::report::profile_picture::Gatherer;
 use crate::report::table::{csv_header, csv_row, json_row, PROFILE_SCHEMA};
-use crate::study::trace::Trace;
 use crate::units::{parse, Quantity, Ratio, Temperature};
 use serde_json::json;
 use std::io::{self, BufWriter, Write};
@@ -94,7 +93,7 @@ fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
     match loaded.plays.as_slice() {
         [play] => Ok(play),
         plays => {
-            let mut names: Vec<String> = plays.iter().filter_map(|p| p.preset_name()).collect();
+            let mut names: Vec<String> = plays.iter().filter_map(Play::preset_name).collect();
             names.dedup();
             let what = if names.len() > 1 {
                 "presets"
@@ -108,7 +107,7 @@ fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
             let help = if names.len() > 1 {
                 format!("choose one with --preset; {what}: {}", names.join(", "))
             } else {
-                let cues: Vec<String> = plays.iter().map(|p| p.cues_name()).collect();
+                let cues: Vec<String> = plays.iter().map(Play::cues_name).collect();
                 format!("choose one with --cues; {what}: {}", cues.join(", "))
             };
             Err(InputErrors::from(error.help(help)).into())

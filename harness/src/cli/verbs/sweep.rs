@@ -13,7 +13,6 @@ use crate::study::sweep::design::{Design, Spread};
 use crate::study::sweep::engine::{settings_of, Sample, Settings, Sweep};
 use crate::study::sweep::summary::{cap_for_risk, outcomes};
 use crate::study::sweep::tolerance::tolerances;
-use crate::study::trace::Trace;
 use crate::units::{parse, Quantity, Ratio, Temperature};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
