@@ -30,6 +30,8 @@ pub enum Verb {
     Cap(CapArgs),
     /// Play one preset on many props, each with its own draw of every tolerance: how likely each check fails.
     Sweep(SweepArgs),
+    /// Find how long the cell lasts: to cut-off, brown-out, first failing check; and forgotten, on or off.
+    Runtime(RuntimeArgs),
     /// Put the samples of several sweeps' shards together.
     Merge(MergeArgs),
     /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
@@ -145,6 +147,17 @@ pub struct SweepArgs {
     /// Play only this part of the samples, such as 2/5; put the parts together with `merge`.
     #[arg(long, value_name = "I/N")]
     pub shard: Option<String>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `runtime`.
+#[derive(Debug, Args)]
+pub struct RuntimeArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

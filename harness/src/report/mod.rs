@@ -8,6 +8,7 @@ pub mod output;
 pub mod parts;
 pub mod picture;
 pub mod profile_picture;
+pub mod runtime;
 pub mod samples;
 pub mod sweep;
 pub mod table;

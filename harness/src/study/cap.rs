@@ -105,9 +105,10 @@ pub fn find_cap(
 /// Failures that no cap mends: those that the dimmest setting leaves, and those that have nothing to do
 /// with brightness.
 pub(super) fn not_mended(dimmest: &[CheckResult], full: &[CheckResult]) -> Vec<CheckResult> {
+    let fails_at_full = |r: &CheckResult| full.iter().any(|f| is_failure(f) && same_subject(f, r));
     let left = dimmest
         .iter()
-        .filter(|r| is_failure(r) && moves_with_cap(r));
+        .filter(|r| is_failure(r) && moves_with_cap(r) && fails_at_full(r));
     let other = full.iter().filter(|r| is_failure(r) && !moves_with_cap(r));
     left.chain(other).cloned().collect()
 }

@@ -33,9 +33,9 @@ pub const TOLERANCE: f64 = 2e-3;
 /// Capacity, coulombs, with which a state of charge stays where it is.
 const HELD_C: f64 = 1e15;
 /// Frames of a digest.
-const DIGEST_FRAMES: usize = 120;
+const DIGEST_FRAMES: usize = 60;
 /// State of charge to which ends are found.
-const RESOLUTION: f64 = 5e-4;
+const RESOLUTION: f64 = 1e-3;
 /// Resistance of an open switch, ohms.
 const OPEN_OHM: f64 = 1e9;
 

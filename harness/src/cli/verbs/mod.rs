@@ -5,5 +5,6 @@ pub(super) mod check;
 pub(super) mod new;
 pub(super) mod parts;
 pub(super) mod profile;
+pub(super) mod runtime;
 pub(super) mod sweep;
 pub(super) mod wiring;
