@@ -106,6 +106,15 @@ pub struct CapArgs {
     /// Also find the current budget for a limiter that dims only frames that draw too much.
     #[arg(long)]
     pub budget: bool,
+    /// Also show what changes of the prop would give: leads, feeds, splices, cell, switch. Takes a while.
+    #[arg(long)]
+    pub levers: bool,
+    /// Also map the cap over state of charge and temperature, for a new and for an aged cell.
+    #[arg(long)]
+    pub map: bool,
+    /// Draw into this file (.svg or .png) the levers where asked for, else the map with the aged cell.
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
@@ -138,6 +147,9 @@ pub struct SweepArgs {
     /// Play the whole trace for every sample, however far its margins are from their limits.
     #[arg(long)]
     pub full: bool,
+    /// Draw the P95 margin of every check into this file (.svg or .png).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// Write every sample to this CSV file.
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,

@@ -198,4 +198,16 @@ impl Trace for Play {
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         Play::open(self, prop, cap)
     }
+
+    fn with_preset(&self, changed: Preset) -> Option<Box<dyn Trace>> {
+        let Self::Preset { preset, cues } = self else {
+            return None;
+        };
+        let mut preset = preset.clone();
+        preset.file.preset = changed;
+        Some(Box::new(Self::Preset {
+            preset,
+            cues: cues.clone(),
+        }))
+    }
 }

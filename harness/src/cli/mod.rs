@@ -3,6 +3,7 @@
 pub mod args;
 pub mod exit;
 mod load;
+mod picture;
 mod progress;
 mod verbs;
 

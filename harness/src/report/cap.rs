@@ -3,7 +3,9 @@
 use super::cautions::CAUTIONS;
 use super::text::{cautions, number, subject, BOLD};
 use crate::study::cap::CapResult;
+use crate::study::levers::Lever;
 use crate::study::limit::Budget;
+use crate::study::map::ConditionMap;
 use crate::study::verdict::CheckResult;
 use serde_json::{json, Value};
 use std::fmt::Write as _;
@@ -20,6 +22,10 @@ pub struct CapReport {
     pub caps: Vec<CapResult>,
     /// The limiter's budget, where asked for.
     pub budget: Option<Budget>,
+    /// What changes would give, one list a result of `caps`, where asked for.
+    pub levers: Vec<Vec<Lever>>,
+    /// Maps over conditions, new and aged cell for each result of `caps`, where asked for.
+    pub maps: Vec<Vec<ConditionMap>>,
 }
 
 impl CapReport {
@@ -41,6 +47,8 @@ pub fn cap_json(report: &CapReport) -> Value {
         "prop_cap": report.prop_cap(),
         "caps": report.caps,
         "budget": report.budget,
+        "levers": report.levers,
+        "maps": report.maps,
         "cautions": CAUTIONS,
     })
 }
@@ -54,8 +62,14 @@ pub fn cap_text(report: &CapReport) -> String {
         report.prop
     );
     let several = report.caps.len() > 1;
-    for c in &report.caps {
+    for (k, c) in report.caps.iter().enumerate() {
         one(&mut out, c);
+        if let Some(levers) = report.levers.get(k) {
+            lever_lines(&mut out, levers);
+        }
+        for map in report.maps.get(k).into_iter().flatten() {
+            map_table(&mut out, map);
+        }
     }
     if several {
         let cap = report
@@ -160,6 +174,73 @@ fn budget(out: &mut String, b: &Budget, caps: &[CapResult]) {
                 ),
             );
         }
+    }
+}
+
+fn lever_lines(out: &mut String, levers: &[Lever]) {
+    if levers.is_empty() {
+        detail(out, "no change that was tried gives a higher cap");
+    }
+    for l in levers {
+        let cap = |c: Option<u8>| c.map_or_else(|| "none".to_owned(), |c| c.to_string());
+        let mends = if l.mends.is_empty() {
+            String::new()
+        } else {
+            format!(" · mends {}", l.mends.join(", "))
+        };
+        let light = l
+            .light_ratio
+            .map_or(String::new(), |r| format!(", light ×{r:.2}"));
+        let binding = l
+            .binding
+            .as_deref()
+            .map_or(String::new(), |b| format!(" · then {b}"));
+        let how = if l.recomputed { "" } else { " (estimated)" };
+        detail(
+            out,
+            &format!(
+                "lever: {}: cap {} becomes {}{light}{how}{binding}{mends}",
+                l.change,
+                cap(l.cap_before),
+                cap(l.cap)
+            ),
+        );
+    }
+}
+
+fn map_table(out: &mut String, map: &ConditionMap) {
+    let age = if map.aged { "aged" } else { "new" };
+    let soc: Vec<String> = map
+        .soc
+        .iter()
+        .map(|s| format!("{:>6.0} %", s * 100.0))
+        .collect();
+    let _ = writeln!(
+        out,
+        "{:20} map, {age} cell, unfavourable tolerances; state of charge across:",
+        ""
+    );
+    let _ = writeln!(out, "{:20} {:>7} {}", "", "", soc.join(""));
+    for ((celsius, row), limited) in map.celsius.iter().zip(&map.caps).zip(&map.limited_from_soc) {
+        let cells: Vec<String> = row
+            .iter()
+            .map(|c| {
+                format!(
+                    "{:>8}",
+                    c.cap.map_or_else(|| "none".to_owned(), |c| c.to_string())
+                )
+            })
+            .collect();
+        let limited = limited.map_or_else(
+            || "never limited".to_owned(),
+            |s| format!("limited from {:.0} % down", s * 100.0),
+        );
+        let _ = writeln!(
+            out,
+            "{:20} {celsius:>4.0} °C{}   {limited}",
+            "",
+            cells.join("")
+        );
     }
 }
 

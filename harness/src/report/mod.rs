@@ -1,6 +1,7 @@
 //! Results as text, JSON, tables and pictures. Nothing here computes physics.
 
 pub mod cap;
+pub mod cap_picture;
 pub mod cautions;
 pub mod findings;
 pub mod json;

@@ -124,6 +124,28 @@ impl Digest {
         Ok(())
     }
 
+    /// The frames of the same moments from another stream.
+    ///
+    /// # Errors
+    /// Faulty frames.
+    pub fn retaken(&self, stream: &mut dyn FrameStream) -> Result<Self, InputErrors> {
+        let mut copy = Self {
+            frames: self.frames.clone(),
+            levels: Vec::with_capacity(self.levels.len()),
+            frame_len: self.frame_len,
+        };
+        let mut wanted = self.frames.iter().map(|f| f.moment.frame).peekable();
+        let mut chunk = Chunk::default();
+        while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
+            for (meta, levels) in chunk.frames() {
+                if wanted.next_if_eq(&meta.index).is_some() {
+                    copy.levels.extend_from_slice(levels);
+                }
+            }
+        }
+        Ok(copy)
+    }
+
     /// Its frames with their levels.
     pub fn frames(&self) -> impl Iterator<Item = (&DigestFrame, &[u8])> {
         self.frames

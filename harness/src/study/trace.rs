@@ -30,6 +30,10 @@ pub trait Trace {
     /// # Errors
     /// Faulty frames.
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors>;
+    /// The same cues played with a changed preset; `None` where there is no preset.
+    fn with_preset(&self, _: Preset) -> Option<Box<dyn Trace>> {
+        None
+    }
 }
 
 /// Told what is being played and the seconds played so far.

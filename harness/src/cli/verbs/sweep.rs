@@ -6,7 +6,8 @@ use crate::build::prop::Prop;
 use crate::cli::args::{MergeArgs, SpreadArg, SweepArgs, TextFormat};
 use crate::cli::exit::Exit;
 use crate::cli::load::{load, Loaded, Play};
-use crate::cli::{print, progress, VerbError};
+use crate::cli::{picture, print, progress, VerbError};
+use crate::report::cap_picture::sweep_picture;
 use crate::report::samples::{read, write_row, Head, SAMPLES_SCHEMA};
 use crate::report::sweep::{sweep_json, sweep_text, RiskCap, SweepReport};
 use crate::study::sweep::design::{Design, Spread};
@@ -30,6 +31,7 @@ const RISK_SAMPLES: u64 = 128;
 /// Runs `sweep`.
 pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
     refuse_pipe(args.prop.frames.as_deref(), "sweep")?;
+    picture::check_ending(args.picture.as_deref())?;
     let loaded = load(&args.prop)?;
     refuse_faults(&loaded)?;
     let play = only(&loaded)?;
@@ -83,6 +85,11 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
             .map(|t| (t.name.clone(), t.source.clone()))
             .collect(),
     );
+    if let Some(path) = &args.picture {
+        let r = &report;
+        let drawn = sweep_picture(&r.head.prop, &r.head.preset, r.played, &r.outcomes);
+        picture::write(path, &drawn.to_svg())?;
+    }
     show(&report, args.format)
 }
 
