@@ -21,11 +21,12 @@ use std::cell::RefCell;
 use std::collections::BTreeSet;
 
 /// The tables and lists at the top of a build file.
-const SECTIONS: [&str; 9] = [
+const SECTIONS: [&str; 10] = [
     "prop",
     "conditions",
     "sound",
     "usage",
+    "diffuser",
     "pixels",
     "parts",
     "wires",
@@ -104,6 +105,7 @@ impl<'a> Reader<'a> {
         let conditions = self.conditions();
         let sound = self.sound();
         let usage = self.usage();
+        let diffuser = self.diffuser();
         if let Some(pixels) = root.table("pixels") {
             // Read for their own sake, so that an unused definition is checked too.
             for id in pixels.keys() {
@@ -125,6 +127,7 @@ impl<'a> Reader<'a> {
             conditions,
             sound,
             usage,
+            diffuser,
             cap,
         }
     }

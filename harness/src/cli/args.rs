@@ -32,6 +32,8 @@ pub enum Verb {
     Sweep(SweepArgs),
     /// Find how long the cell lasts: to cut-off, brown-out, first failing check; and forgotten, on or off.
     Runtime(RuntimeArgs),
+    /// Show the light of each preset, and how even it is behind the diffuser.
+    Light(LightArgs),
     /// Put the samples of several sweeps' shards together.
     Merge(MergeArgs),
     /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
@@ -167,6 +169,17 @@ pub struct SweepArgs {
 /// Arguments of `runtime`.
 #[derive(Debug, Args)]
 pub struct RuntimeArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `light`.
+#[derive(Debug, Args)]
+pub struct LightArgs {
     /// Prop and preset.
     #[command(flatten)]
     pub prop: PropArgs,

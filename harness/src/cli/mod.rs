@@ -65,6 +65,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
+        Verb::Light(args) => verbs::light::run(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),

@@ -5,6 +5,7 @@ pub mod cap_picture;
 pub mod cautions;
 pub mod findings;
 pub mod json;
+pub mod light;
 pub mod output;
 pub mod parts;
 pub mod picture;

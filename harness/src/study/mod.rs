@@ -3,6 +3,7 @@
 pub mod ampacity;
 pub mod cap;
 pub mod checks;
+pub mod diffuser;
 pub mod digest;
 pub mod levers;
 pub mod light;

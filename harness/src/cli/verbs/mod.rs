@@ -2,6 +2,7 @@
 
 pub(super) mod cap;
 pub(super) mod check;
+pub(super) mod light;
 pub(super) mod new;
 pub(super) mod parts;
 pub(super) mod profile;

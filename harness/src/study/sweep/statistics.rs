@@ -63,8 +63,8 @@ pub fn rank_correlation(a: &[f64], b: &[f64]) -> f64 {
 mod tests {
     use super::*;
 
-    // Worked by hand and with SciPy's proportion_confint-like formula: 10 of 100 gives 0.0552 to 0.1744
-    // (Wilson interval as in Newcombe, Stat. Med. 17, 1998: 81 of 263 gives 0.2553 to 0.3662).
+    // Newcombe, Stat. Med. 17, 1998, Wilson's interval: 81 of 263 gives 0.2553 to 0.3662, 0 of 20 gives
+    // 0 to 0.1611.
     #[test]
     fn wilson_meets_the_published_example() {
         let (low, high) = wilson(81, 263);
