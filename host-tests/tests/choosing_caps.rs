@@ -341,9 +341,9 @@ fn runtime_is_that_of_the_frame_by_frame_run_and_takes_a_hundredth_of_it() {
     let mut built = small(12, 3.0, 100.0, 20.0, 5.0, 20);
     for part in &mut built.parts {
         if let lampwright::build::prop::PartKind::Cell(cell) = &mut part.kind {
-            // Six tenths of an ampere hour, so that the whole run is short enough for a test.
+            // An ampere hour and a fifth, so that the whole run is short enough for a test.
             use lampwright::units::Quantity;
-            let small = Quantity::from_si(0.6 * 3600.0);
+            let small = Quantity::from_si(1.2 * 3600.0);
             (cell.capacity.nominal, cell.capacity.low, cell.capacity.high) = (small, small, small);
             for map in
                 std::iter::once(&mut cell.r0).chain(cell.rc.iter_mut().map(|p| &mut p.resistance))

@@ -32,6 +32,9 @@ pub struct CapResult {
     pub next: Vec<CheckResult>,
     /// Checks that fail even at the dimmest setting, and those that have nothing to do with brightness.
     pub not_mended: Vec<CheckResult>,
+    /// Every result that was met: at 255, at the cap and one step above, for those who look for worst frames.
+    #[serde(skip)]
+    pub seen: Vec<CheckResult>,
     /// What the cap costs in light.
     pub light: Option<LightLost>,
     /// Minutes from full to the floor with the trace played again and again, nominal case, uncapped.
@@ -71,6 +74,7 @@ pub fn find_cap(
     }
     let first = guess(&full, &mendable)?;
     let uncapped_min = runtime_min(&full);
+    let mut seen = full.clone();
     let (mut at, mut above) = ((DIMMEST, dimmest), (u8::MAX, full));
     let step = |c: u32| u8::try_from(c).unwrap_or(u8::MAX).saturating_add(DIMMEST);
     let top = u32::from(u8::MAX - DIMMEST);
@@ -84,6 +88,7 @@ pub fn find_cap(
         }
         Ok::<bool, StudyError>(holds)
     })?;
+    seen.extend(at.1.iter().chain(&above.1).cloned());
     let one_above = nearest(above.1.iter().filter(|r| mendable(r)));
     let at_cap = one_above
         .as_ref()
@@ -98,6 +103,7 @@ pub fn find_cap(
         at_cap,
         one_above,
         not_mended,
+        seen,
         ..CapResult::default()
     })
 }
@@ -156,6 +162,7 @@ fn unlimited(full: Vec<CheckResult>) -> CapResult {
         runtime_uncapped_min: runtime_min(&full),
         runtime_min: runtime_min(&full),
         at_cap: nearest,
+        seen: full,
         ..CapResult::default()
     }
 }

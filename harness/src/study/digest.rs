@@ -33,6 +33,8 @@ pub struct DigestFrame {
     pub moment: Moment,
     /// How long the run lasts, seconds.
     pub period_s: f64,
+    /// Mean drive of the run over that of the frame.
+    pub weight: f64,
 }
 
 /// A trace told in a few frames. See the [module](self).
@@ -114,6 +116,7 @@ impl Digest {
                         self.frames.push(DigestFrame {
                             moment: *moment,
                             period_s: (run.1 - run.0) as f64 * outline.period_s,
+                            weight: weight(outline, index, run),
                         });
                     }
                     next = wanted.next();
@@ -191,13 +194,16 @@ impl Digest {
     }
 
     /// Plays it twice, the first time only to bring the cell into the state in which it is met again and
-    /// again when the trace is looped.
+    /// again when the trace is looped. Gives also the mean cell current of the second pass, in which what a
+    /// frame draws above `dark_a` counts with the mean drive of its run.
     pub(super) fn play_settled<'p>(
         &self,
         prop: &'p Prop,
         preset: Option<&Preset>,
         condition: Condition,
-    ) -> Result<Watcher<'p>, StudyError> {
+        dark_a: f64,
+    ) -> Result<(Watcher<'p>, f64), StudyError> {
+        let mut extra_c = 0.0;
         let mut watcher = Watcher::new(prop, preset, condition)?;
         for pass in 0..2 {
             if pass == 1 {
@@ -205,9 +211,24 @@ impl Digest {
             }
             for (frame, levels) in self.frames() {
                 watcher.step(prop, levels, frame.moment, frame.period_s);
+                let lit_a = watcher.last_a() - dark_a;
+                if pass == 1 && lit_a.is_finite() {
+                    extra_c += lit_a * (frame.weight - 1.0) * frame.period_s;
+                }
             }
         }
-        Ok(watcher)
+        let mean_a = watcher.mean_a() + extra_c / watcher.time_s();
+        Ok((watcher, mean_a))
+    }
+}
+
+fn weight(outline: &Outline, frame: usize, (from, to): (usize, usize)) -> f64 {
+    let mean = (from..to).map(|f| outline.total(f)).sum::<f32>() / (to - from) as f32;
+    let own = outline.total(frame);
+    if own > 0.0 {
+        f64::from(mean / own)
+    } else {
+        1.0
     }
 }
 

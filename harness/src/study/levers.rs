@@ -64,13 +64,7 @@ pub fn levers(
     drawn: &CapResult,
     progress: &Progress<'_>,
 ) -> Result<Vec<Lever>, StudyError> {
-    let worst: Vec<CheckResult> = drawn
-        .at_cap
-        .iter()
-        .chain(&drawn.one_above)
-        .cloned()
-        .collect();
-    let digest = digest(prop, trace, &worst, GUESS_FRAMES)?;
+    let digest = digest(prop, trace, &drawn.seen, GUESS_FRAMES)?;
     let guess = drawn.cap.unwrap_or(u8::MAX);
     let before = by_digest(prop, trace, &digest, guess)?;
     let mut found = Vec::new();

@@ -9,8 +9,8 @@
 //! [`TOLERANCE`]; an end (cut-off, brown-out, first failing check) is found by halving over `s`.
 //!
 //! # Error
-//! Given with the result: what halving still changes, plus the deviation of the digest's mean drive
-//! level from the whole trace's. Not in it: the state of charge at which an end falls within a loop, at
+//! Given with the result: what halving still changes, plus the mean square by which the drive of a
+//! digest's runs scatters about its frames (the mean itself is corrected for). Not in it: the state of charge at which an end falls within a loop, at
 //! most one loop's length, and everything that the cell model itself does not know (recovery at rest,
 //! self-discharge, warming).
 
@@ -22,7 +22,6 @@ use crate::build::parts::CellType;
 use crate::build::prop::{PartKind, Prop};
 use crate::profile::condition::Condition;
 use crate::profile::figures::Moment;
-use crate::profile::Chunk;
 use crate::units::{Charge, Quantity};
 use lampwright_model::State;
 use serde::Serialize;
@@ -33,9 +32,11 @@ pub const TOLERANCE: f64 = 2e-3;
 /// Capacity, coulombs, with which a state of charge stays where it is.
 const HELD_C: f64 = 1e15;
 /// Frames of a digest.
-const DIGEST_FRAMES: usize = 60;
+const DIGEST_FRAMES: usize = 150;
 /// State of charge to which ends are found.
 const RESOLUTION: f64 = 1e-3;
+/// Below this a current is that of the model's open switch, not of the prop, amperes.
+const NOTHING_A: f64 = 1e-7;
 /// Resistance of an open switch, ohms.
 const OPEN_OHM: f64 = 1e9;
 
@@ -155,7 +156,7 @@ pub fn runtime(
     for used in played {
         let digest = digest(prop, used.trace, &[], DIGEST_FRAMES)?
             .with_levels(|l| crate::profile::cap_levels(l, cap));
-        deviation = deviation.max(mean_deviation(prop, used.trace, cap, &digest)?);
+        deviation = deviation.max(scatter(&digest));
         digests.push((used, digest));
     }
     let off_share = (1.0 - uses.iter().map(|u| u.share).sum::<f64>()).max(0.0);
@@ -227,35 +228,15 @@ fn capacity_c(cell: &CellType, condition: &Condition) -> f64 {
     }
 }
 
-/// How far the mean drive level of a digest is from that of its trace, as a share.
-fn mean_deviation(
-    prop: &Prop,
-    trace: &dyn Trace,
-    cap: u8,
-    digest: &Digest,
-) -> Result<f64, StudyError> {
-    let sum = |levels: &[u8]| levels.iter().map(|l| f64::from(*l)).sum::<f64>();
-    let mut stream = trace.open(prop, cap)?;
-    let period_s = stream.period_s();
-    let (mut whole, mut time_s) = (0.0, 0.0);
-    let mut chunk = Chunk::default();
-    while stream.fill(&mut chunk, 512)? > 0 {
-        for (_, levels) in chunk.frames() {
-            whole += sum(levels) * period_s;
-            time_s += period_s;
-        }
+/// Mean square by which the drive of runs differs from that of the frames that stand for them. The first
+/// order of it is corrected for, so this is the size of what is left.
+fn scatter(digest: &Digest) -> f64 {
+    let (mut sum, mut time_s) = (0.0, 0.0);
+    for (frame, _) in digest.frames() {
+        sum += (frame.weight - 1.0).powi(2).min(1.0) * frame.period_s;
+        time_s += frame.period_s;
     }
-    let (mut short, mut short_s) = (0.0, 0.0);
-    for (frame, levels) in digest.frames() {
-        short += sum(levels) * frame.period_s;
-        short_s += frame.period_s;
-    }
-    let (whole, short) = (whole / time_s, short / short_s);
-    Ok(if whole > 0.0 {
-        (short / whole - 1.0).abs()
-    } else {
-        0.0
-    })
+    sum / time_s
 }
 
 impl Study<'_> {
@@ -277,18 +258,20 @@ impl Study<'_> {
             least_cell_v: f64::INFINITY,
             failing: Vec::new(),
         };
+        let off = dark(self.held, self.at(soc))?;
+        self.frames += 1;
         for (used, digest) in &self.digests {
-            let watcher = digest.play_settled(self.held, used.trace.preset(), self.at(soc))?;
+            let preset = used.trace.preset();
+            let (watcher, mean_a) =
+                digest.play_settled(self.held, preset, self.at(soc), off.mean_a())?;
             self.frames += 2 * digest.len() as u64;
-            point.mean_a += used.share * watcher.mean_a();
+            point.mean_a += used.share * mean_a;
             point.least_cell_v = point.least_cell_v.min(watcher.least_cell_v());
             point.failing.extend(failing(&watcher.results()));
         }
         if self.off_share > 0.0 {
-            let watcher = dark(self.held, self.at(soc))?;
-            self.frames += 1;
-            point.mean_a += self.off_share * watcher.mean_a();
-            point.least_cell_v = point.least_cell_v.min(watcher.least_cell_v());
+            point.mean_a += self.off_share * off.mean_a();
+            point.least_cell_v = point.least_cell_v.min(off.least_cell_v());
         }
         self.points.insert(key, point.clone());
         Ok(point)
@@ -398,7 +381,10 @@ pub fn standby(prop: &Prop) -> Result<Standby, StudyError> {
     let condition = Condition::nominal();
     let capacity_c = prop.cell().map_or(0.0, |(_, c)| c.capacity.si());
     let known = |a: f64| a.is_finite().then_some(a);
-    let hours = |a: Option<f64>| a.filter(|a| *a > 1e-9).map(|a| capacity_c / a / 3600.0);
+    let hours = |a: Option<f64>| {
+        a.filter(|a| *a > NOTHING_A)
+            .map(|a| capacity_c / a / 3600.0)
+    };
     let on_a = known(dark(prop, condition)?.mean_a());
     let mut open = prop.clone();
     let mut switched = false;

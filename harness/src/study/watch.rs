@@ -35,6 +35,7 @@ pub(super) struct Watcher<'a> {
     charge_c: f64,
     time_s: f64,
     least_cell_v: f64,
+    last_a: f64,
 }
 
 impl<'a> Watcher<'a> {
@@ -51,6 +52,7 @@ impl<'a> Watcher<'a> {
             charge_c: 0.0,
             time_s: 0.0,
             least_cell_v: f64::INFINITY,
+            last_a: 0.0,
         })
     }
 
@@ -65,7 +67,13 @@ impl<'a> Watcher<'a> {
     pub(super) fn step(&mut self, prop: &Prop, levels: &[u8], moment: Moment, period_s: f64) {
         let sound = sound::level(&prop.sound, &moment);
         let figures = self.bench.step(levels, moment, period_s, sound);
-        self.charge_c += figures.cell_a * period_s;
+        // Without an operating point the prop is off.
+        self.last_a = if figures.cell_a.is_finite() {
+            figures.cell_a
+        } else {
+            0.0
+        };
+        self.charge_c += self.last_a * period_s;
         self.time_s += period_s;
         // A frame without an operating point has no voltage: below any cut-off.
         self.least_cell_v = match figures.cell_peak_v {
@@ -86,6 +94,16 @@ impl<'a> Watcher<'a> {
     /// Mean cell current of what was seen, amperes.
     pub(super) fn mean_a(&self) -> f64 {
         self.charge_c / self.time_s
+    }
+
+    /// Cell current of the last frame, amperes; 0 where it has no operating point.
+    pub(super) fn last_a(&self) -> f64 {
+        self.last_a
+    }
+
+    /// Length of what was seen, seconds.
+    pub(super) fn time_s(&self) -> f64 {
+        self.time_s
     }
 
     /// Least cell voltage of what was seen, at the coincidence peak, volts.

@@ -77,13 +77,7 @@ fn extras(args: &CapArgs, loaded: &Loaded, caps: &[CapResult]) -> Result<Extras,
             bar.finish_and_clear();
         }
         if args.map || (args.picture.is_some() && !args.levers) {
-            let worst: Vec<_> = found
-                .at_cap
-                .iter()
-                .chain(&found.one_above)
-                .cloned()
-                .collect();
-            let map = |aged| condition_map(&loaded.prop, play, &worst, aged);
+            let map = |aged| condition_map(&loaded.prop, play, &found.seen, aged);
             maps.push(vec![map(false)?, map(true)?]);
         }
     }
