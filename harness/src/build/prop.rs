@@ -155,6 +155,8 @@ pub struct Diffuser {
     pub transmission: Ratio,
     /// Distance from the strips to the first layer and, with two, from there to the second.
     pub distances: Vec<Length>,
+    /// Width of the lit face along the strips, where stated: it makes light a luminance.
+    pub width: Option<Length>,
 }
 
 /// A validated prop.

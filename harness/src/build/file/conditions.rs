@@ -68,6 +68,7 @@ impl Reader<'_> {
         let transmission = table.need_quantity::<Ratio>("transmission");
         let distance = table.need_quantity::<Length>("distance");
         let second = table.quantity::<Length>("second-distance");
+        let width = rated_not_negative::<Length>(&table, "width").map(|w| w.nominal);
         table.finish();
         let (transmission, distance) = (transmission?.value, distance?.value);
         if !(0.0..=1.0).contains(&transmission.si()) {
@@ -93,6 +94,7 @@ impl Reader<'_> {
         Some(Diffuser {
             transmission,
             distances,
+            width: width.filter(|w| w.si() > 0.0),
         })
     }
 
