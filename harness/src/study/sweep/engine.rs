@@ -115,14 +115,11 @@ impl<'a> Sweep<'a> {
             }
         }
         let (whole, period_s) = record(trace.open(prop, settings.cap)?.as_mut())?;
-        let lines = worst
-            .into_iter()
-            .filter(|r| judged(r))
-            .map(|template| Line {
-                template,
-                ratio: 1.0,
-                deviation: 0.0,
-            });
+        let lines = worst.into_iter().filter(judged).map(|template| Line {
+            template,
+            ratio: 1.0,
+            deviation: 0.0,
+        });
         let mut sweep = Self {
             prop,
             preset: trace.preset(),
