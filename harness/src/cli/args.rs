@@ -146,6 +146,9 @@ pub struct SweepArgs {
     /// Also find the cap at which at most this share of props fails, such as "5 %".
     #[arg(long, value_name = "SHARE")]
     pub risk: Option<String>,
+    /// Also play the corners: the ends of each tolerance alone, and of the six that matter most together.
+    #[arg(long)]
+    pub corners: bool,
     /// Play the whole trace for every sample, however far its margins are from their limits.
     #[arg(long)]
     pub full: bool,

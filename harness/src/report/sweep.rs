@@ -3,6 +3,7 @@
 use super::cautions::CAUTIONS;
 use super::samples::Head;
 use super::text::{cautions, BOLD};
+use crate::study::sweep::corners::Corners;
 use crate::study::sweep::summary::Outcome;
 use serde::Serialize;
 use serde_json::{json, Value};
@@ -39,6 +40,8 @@ pub struct SweepReport {
     pub outcomes: Vec<Outcome>,
     /// The cap for a chosen risk, where asked for.
     pub risk: Option<RiskCap>,
+    /// The corners of the tolerances, where asked for.
+    pub corners: Option<Corners>,
     /// How the digest stands for the trace, in words.
     pub reduction: String,
     /// Where the ends of each tolerance come from, by name.
@@ -59,6 +62,7 @@ pub fn sweep_json(r: &SweepReport) -> Value {
         "played_whole": r.whole,
         "outcomes": r.outcomes,
         "risk_cap": r.risk,
+        "corners": r.corners,
         "reduction": r.reduction,
         "tolerances": sources,
         "cautions": CAUTIONS,
@@ -111,10 +115,44 @@ pub fn sweep_text(r: &SweepReport) -> String {
     if let Some(risk) = &r.risk {
         risk_line(&mut out, risk);
     }
+    if let Some(corners) = &r.corners {
+        corner_lines(&mut out, corners);
+    }
     let _ = writeln!(out, "\nP95 margin: the margin, as a share of the limit, that 95 % of the samples have at least.");
     let _ = writeln!(out, "Parts are drawn independently of one another; values between the ends of a tolerance as the spread says. Real lots differ.");
     cautions(&mut out);
     out
+}
+
+/// Tolerances that are named alone.
+const NAMED_ALONE: usize = 8;
+
+fn corner_lines(out: &mut String, c: &Corners) {
+    let share =
+        |v: Option<f64>| v.map_or_else(|| "none".to_owned(), |v| format!("{:+.1} %", v * 100.0));
+    let _ = writeln!(
+        out,
+        "\n{BOLD}corners{BOLD:#} · least margin at the ends of charge and temperature, every value as stated: {}",
+        share(c.stated)
+    );
+    for a in c.alone.iter().take(NAMED_ALONE) {
+        let _ = writeln!(
+            out,
+            "    {:<32} low end {:>8}   high end {:>8}   {}",
+            a.name,
+            share(a.low),
+            share(a.high),
+            a.check
+        );
+    }
+    let _ = writeln!(
+        out,
+        "    worst of {} combinations of the first: {} ({}) with {}",
+        c.combinations,
+        share(c.worst),
+        c.worst_check,
+        c.worst_ends.join(", ")
+    );
 }
 
 fn risk_line(out: &mut String, r: &RiskCap) {

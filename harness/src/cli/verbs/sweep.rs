@@ -10,6 +10,7 @@ use crate::cli::{picture, print, progress, VerbError};
 use crate::report::cap_picture::sweep_picture;
 use crate::report::samples::{read, write_row, Head, SAMPLES_SCHEMA};
 use crate::report::sweep::{sweep_json, sweep_text, RiskCap, SweepReport};
+use crate::study::sweep::corners::corners;
 use crate::study::sweep::design::{Design, Spread};
 use crate::study::sweep::engine::{settings_of, Sample, Settings, Sweep};
 use crate::study::sweep::summary::{cap_for_risk, outcomes};
@@ -62,6 +63,10 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
         Some(text) if complete => Some(risk(text, &sweep, &settings, prop, play)?),
         _ => None,
     };
+    let corners = match args.corners && complete {
+        true => Some(corners(&sweep)?),
+        false => None,
+    };
     let (short, long) = sweep.frames();
     let reduction = if settings.full {
         format!("every sample played the whole trace of {long} frames")
@@ -74,7 +79,7 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
         });
         format!("digest of {short} frames for {long}, the whole trace where a margin lies within four times its deviation{worst}")
     };
-    let report = report(
+    let mut report = report(
         head,
         samples,
         risk,
@@ -85,6 +90,7 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
             .map(|t| (t.name.clone(), t.source.clone()))
             .collect(),
     );
+    report.corners = corners;
     if let Some(path) = &args.picture {
         let r = &report;
         let drawn = sweep_picture(&r.head.prop, &r.head.preset, r.played, &r.outcomes);
@@ -116,6 +122,7 @@ fn report(
         outcomes: outcomes(&head.checks, &head.tolerances, &samples),
         head,
         risk,
+        corners: None,
         reduction,
         sources,
     }

@@ -204,13 +204,7 @@ impl<'a> Sweep<'a> {
             .map(|d| share(CONDITIONS + d))
             .collect();
         let prop = drawn(self.prop, &self.tolerances, &shares, self.settings.spread);
-        let condition = Condition {
-            soc,
-            temperature_k,
-            aged: self.prop.conditions.aged,
-            cautious: false,
-            wire_length_tolerance: 0.0,
-        };
+        let condition = self.condition(soc, temperature_k);
         ((soc, temperature_k, shares), (prop, condition))
     }
 
@@ -250,6 +244,39 @@ impl<'a> Sweep<'a> {
             margins,
             full,
         })
+    }
+
+    /// Least margin, as a share of its limit, with its check, of a prop whose tolerances are drawn at given
+    /// shares, over the corners of the ranges of charge and temperature; by the digest.
+    ///
+    /// # Errors
+    /// As [`sample`](Self::sample).
+    pub fn corner(&self, shares: &[f64]) -> Result<(f64, &'static str), StudyError> {
+        let prop = drawn(self.prop, &self.tolerances, shares, self.settings.spread);
+        let (soc, temperature) = (self.settings.soc, self.settings.temperature_k);
+        let mut worst = (f64::INFINITY, "");
+        for soc in [soc.0, soc.1] {
+            for temperature_k in [temperature.0, temperature.1] {
+                let condition = self.condition(soc, temperature_k);
+                let results = self.digest.play(&prop, self.preset, condition)?;
+                for (margin, check) in self.margins(&results).into_iter().zip(&self.checks) {
+                    if margin < worst.0 {
+                        worst = (margin, *check);
+                    }
+                }
+            }
+        }
+        Ok(worst)
+    }
+
+    fn condition(&self, soc: f64, temperature_k: f64) -> Condition {
+        Condition {
+            soc,
+            temperature_k,
+            aged: self.prop.conditions.aged,
+            cautious: false,
+            wire_length_tolerance: 0.0,
+        }
     }
 
     /// Plays samples on every core, in order.

@@ -16,6 +16,7 @@
 //! proof: a prop that responds unlike every calibration prop could slip through. `--full` plays the
 //! whole trace for every sample.
 
+pub mod corners;
 pub mod design;
 pub mod engine;
 pub mod statistics;
