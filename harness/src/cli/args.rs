@@ -155,7 +155,7 @@ pub struct SweepArgs {
     /// Draw the P95 margin of every check into this file (.svg or .png).
     #[arg(long, value_name = "FILE")]
     pub picture: Option<PathBuf>,
-    /// Write every sample to this CSV file.
+    /// Write every sample to this file: CSV, or Parquet if it ends in .parquet.
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,
     /// Go on where an interrupted run with the same --out stopped.
@@ -197,7 +197,7 @@ pub struct MergeArgs {
     /// Samples files that `sweep --shard I/N --out FILE` wrote.
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
-    /// Write all samples to one file.
+    /// Write all samples to one file: CSV, or Parquet if it ends in .parquet.
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,
     /// How to print.

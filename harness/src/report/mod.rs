@@ -12,6 +12,7 @@ pub mod picture;
 pub mod profile_picture;
 pub mod runtime;
 pub mod samples;
+pub mod samples_parquet;
 pub mod sweep;
 pub mod table;
 pub mod text;

@@ -74,8 +74,8 @@ pub fn sweep_text(r: &SweepReport) -> String {
     let mut out = String::new();
     let _ = writeln!(
         out,
-        "{BOLD}{} · {}{BOLD:#} · cap {} · {} of {} samples, seed {} · {} tolerances, state of charge and temperature drawn",
-        r.head.prop, r.head.preset, r.head.cap, r.played, r.head.samples, r.head.seed, r.head.tolerances.len()
+        "{BOLD}{} · {}{BOLD:#} · cap {} · {} of {} samples ({} by the whole trace), seed {} · {} tolerances, state of charge and temperature drawn",
+        r.head.prop, r.head.preset, r.head.cap, r.played, r.head.samples, r.whole, r.head.seed, r.head.tolerances.len()
     );
     let _ = writeln!(out, "{}\n", r.reduction);
     let _ = writeln!(

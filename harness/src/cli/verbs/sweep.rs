@@ -8,7 +8,9 @@ use crate::cli::exit::Exit;
 use crate::cli::load::{load, Loaded, Play};
 use crate::cli::{picture, print, progress, VerbError};
 use crate::report::cap_picture::sweep_picture;
+use crate::report::output::Output;
 use crate::report::samples::{read, write_row, Head, SAMPLES_SCHEMA};
+use crate::report::samples_parquet;
 use crate::report::sweep::{sweep_json, sweep_text, RiskCap, SweepReport};
 use crate::study::sweep::corners::corners;
 use crate::study::sweep::design::{Design, Spread};
@@ -161,9 +163,10 @@ pub(in crate::cli) fn merge(args: &MergeArgs) -> Result<Exit, VerbError> {
     };
     (head.shard, head.shards) = (1, 1);
     samples.sort_by_key(|s| s.index);
-    if let Some(out) = &args.out {
-        let mut file =
-            crate::report::output::Output::create(out).map_err(|e| write_error(out, e))?;
+    if let Some(out) = args.out.as_ref().filter(|o| is_parquet(o)) {
+        write_parquet(out, &head, &samples)?;
+    } else if let Some(out) = &args.out {
+        let mut file = Output::create(out).map_err(|e| write_error(out, e))?;
         head.write(&mut file).map_err(|e| write_error(out, e))?;
         for s in &samples {
             write_row(&mut file, s).map_err(|e| write_error(out, e))?;
@@ -175,6 +178,17 @@ pub(in crate::cli) fn merge(args: &MergeArgs) -> Result<Exit, VerbError> {
         &report(head, samples, None, reduction, Vec::new()),
         args.format,
     )
+}
+
+fn is_parquet(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e == "parquet")
+}
+
+fn write_parquet(out: &Path, head: &Head, samples: &[Sample]) -> Result<(), VerbError> {
+    let file = Output::create(out).map_err(|e| write_error(out, e))?;
+    let file = samples_parquet::write(file, head, samples)
+        .map_err(|e| write_error(out, std::io::Error::other(e)))?;
+    file.finish().map_err(|e| write_error(out, e))
 }
 
 type SamplesFile = ((Head, Vec<Sample>), u64);
@@ -211,7 +225,7 @@ fn play_all(
     });
     let mut samples = Vec::new();
     let mut file = match (&args.out, &part) {
-        (Some(out), Some(_)) if args.resume && out.exists() => {
+        (Some(out), Some(_)) if args.resume && out.exists() && !is_parquet(out) => {
             samples = resumed(out, head)?.0;
             None
         }
@@ -253,7 +267,13 @@ fn play_all(
     bar.finish_and_clear();
     if let (Some(out), Some(part), Some(file)) = (&args.out, &part, file) {
         drop(file);
-        std::fs::rename(part, out).map_err(|e| write_error(out, e))?;
+        if is_parquet(out) {
+            samples.sort_by_key(|s| s.index);
+            write_parquet(out, head, &samples)?;
+            std::fs::remove_file(part).map_err(|e| write_error(part, e))?;
+        } else {
+            std::fs::rename(part, out).map_err(|e| write_error(out, e))?;
+        }
     }
     Ok((samples, true))
 }
