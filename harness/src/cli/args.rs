@@ -149,6 +149,9 @@ pub struct SweepArgs {
     /// Also play the corners: the ends of each tolerance alone, and of the six that matter most together.
     #[arg(long)]
     pub corners: bool,
+    /// Play the whole trace too for this many samples that the digest decided, and count verdicts that differ.
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub audit: usize,
     /// Play the whole trace for every sample, however far its margins are from their limits.
     #[arg(long)]
     pub full: bool,

@@ -69,6 +69,7 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
         true => Some(corners(&sweep)?),
         false => None,
     };
+    let audit = audit(&sweep, &samples, args.audit)?;
     let (short, long) = sweep.frames();
     let reduction = if settings.full {
         format!("every sample played the whole trace of {long} frames")
@@ -79,7 +80,7 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
                 d * 100.0
             )
         });
-        format!("digest of {short} frames for {long}, the whole trace where a margin lies within four times its deviation{worst}")
+        format!("digest of {short} frames for {long}, the whole trace where a margin lies within four times its deviation{worst}{audit}")
     };
     let mut report = report(
         head,
@@ -99,6 +100,21 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
         picture::write(path, &drawn.to_svg())?;
     }
     show(&report, args.format)
+}
+
+/// Words on how often a digest's verdict differed from the whole trace's.
+fn audit(sweep: &Sweep<'_>, samples: &[Sample], wanted: usize) -> Result<String, VerbError> {
+    let decided: Vec<&Sample> = samples.iter().filter(|s| !s.full).collect();
+    if wanted == 0 || decided.is_empty() {
+        return Ok(String::new());
+    }
+    let step = (decided.len() / wanted).max(1);
+    let chosen: Vec<&Sample> = decided.into_iter().step_by(step).take(wanted).collect();
+    let differing = sweep.audit(&chosen)?;
+    Ok(format!(
+        "; audit: {differing} verdicts differ in {} samples played both ways",
+        chosen.len()
+    ))
 }
 
 fn show(report: &SweepReport, format: TextFormat) -> Result<Exit, VerbError> {

@@ -279,6 +279,23 @@ impl<'a> Sweep<'a> {
         }
     }
 
+    /// Plays the whole trace for samples that a digest decided and gives how many verdicts differ.
+    ///
+    /// # Errors
+    /// As [`sample`](Self::sample).
+    pub fn audit(&self, samples: &[&Sample]) -> Result<usize, StudyError> {
+        let differing = samples
+            .par_iter()
+            .map(|s| {
+                let (_, (prop, condition)) = self.draw(|d| self.settings.design.share(s.index, d));
+                let margins = self.margins(&self.play_whole(&prop, condition)?);
+                let pairs = margins.iter().zip(&s.margins);
+                Ok(pairs.filter(|(a, b)| (**a < 0.0) != (**b < 0.0)).count())
+            })
+            .collect::<Result<Vec<usize>, StudyError>>()?;
+        Ok(differing.into_iter().sum())
+    }
+
     /// Plays samples on every core, in order.
     ///
     /// # Errors
