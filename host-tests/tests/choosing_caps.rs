@@ -9,6 +9,7 @@ use lampwright::profile::bench::Bench;
 use lampwright::profile::condition::Condition;
 use lampwright::profile::figures::Moment;
 use lampwright::profile::{cap_levels, sound, Chunk, FrameMeta, FrameStream};
+use lampwright::study::limit::{find_budget, Estimate, STEP_A};
 use lampwright::study::runtime::{runtime, standby, Use};
 use lampwright::study::sweep::design::{Design, Spread};
 use lampwright::study::sweep::engine::{settings_of, Settings, Sweep};
@@ -429,4 +430,51 @@ fn a_forgotten_prop_drains_by_its_dark_current_only_while_switched_on() {
     );
     assert!(found.off_a.unwrap() < 1e-6, "{found:?}");
     assert!(found.on_hours.unwrap() > 10.0);
+}
+
+#[test]
+fn a_limiter_holds_at_its_budget_and_fails_one_step_above() {
+    let built = small(14, 12.0, 900.0, 60.0, 0.22, 20);
+    let trace = flicker(14, 240);
+    let found = find_budget(&built, &[&trace], &|_, _| {}).unwrap();
+    assert!(
+        found.budget_a < found.largest_estimate_a - STEP_A,
+        "{found:?}"
+    );
+    let estimate = Estimate::of(&built);
+    let failing = |frames: Vec<Vec<u8>>| -> Vec<(String, String, &str)> {
+        let limited = Frames {
+            pixels: 14,
+            rate_hz: trace.rate_hz,
+            frames,
+        };
+        let mut stream = limited.open(&built, 255).unwrap();
+        let results = watch(&built, None, stream.as_mut(), &|_| {}).unwrap();
+        let part = |p: Option<String>| p.unwrap_or_default().split('[').next().unwrap().to_owned();
+        let failing = results.into_iter().filter(|r| r.verdict == Verdict::Fails);
+        failing
+            .map(|r| (r.id.to_owned(), part(r.part), r.unit))
+            .collect()
+    };
+    let at = |budget_a: f64| {
+        let dim = |f: &Vec<u8>| {
+            let mut f = f.clone();
+            estimate.limit(&mut f, budget_a);
+            assert!(estimate.current_a(&f) <= budget_a, "never above its budget");
+            f
+        };
+        failing(trace.frames.iter().map(dim).collect())
+    };
+    // What the dimmest setting leaves failing is not the limiter's to mend.
+    let dimmest = trace.frames.iter().map(|f| {
+        let mut f = f.clone();
+        cap_levels(&mut f, 1);
+        f
+    });
+    let always = failing(dimmest.collect());
+    assert!(at(found.budget_a).iter().all(|f| always.contains(f)));
+    assert!(at(found.budget_a + STEP_A)
+        .iter()
+        .any(|f| !always.contains(f)));
+    assert!(found.light[0].unwrap().luminous_share < 1.0);
 }
