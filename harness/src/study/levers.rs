@@ -12,7 +12,7 @@ use crate::build::catalogue::CatalogueText;
 use crate::build::diag::Sink;
 use crate::build::netlist::{Pin, Terminal};
 use crate::build::parts::{CellType, Contact, Wire, WireSize};
-use crate::build::prop::{PartKind, Prop};
+use crate::build::prop::{Part, PartKind, Prop};
 use crate::build::supply::{spot, Supply};
 use crate::profile::cap_levels;
 use crate::units::{Gauge, Length, Quantity};
@@ -354,6 +354,14 @@ fn parts(prop: &Prop, add: &mut Add<'_>) {
     for (id, kind, table) in entries.iter().filter(|(id, ..)| !used(id)) {
         match kind.as_str() {
             "cell" => {
+                // Another set of figures of the very cell that is built in is no change.
+                let built_in = |p: &Part| {
+                    matches!(p.kind, PartKind::Cell(_))
+                        && p.from.as_deref().is_some_and(|from| same_cell(from, id))
+                };
+                if prop.parts.iter().any(built_in) {
+                    continue;
+                }
                 let Some(cell) = CellType::read(id, table) else {
                     continue;
                 };
@@ -386,4 +394,13 @@ fn parts(prop: &Prop, add: &mut Add<'_>) {
             _ => {}
         }
     }
+}
+
+/// Whether one id is the other with something added, as the catalogue names sets of one cell.
+fn same_cell(a: &str, b: &str) -> bool {
+    let stands_on = |long: &str, short: &str| {
+        long.strip_prefix(short)
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+    };
+    stands_on(a, b) || stands_on(b, a)
 }
