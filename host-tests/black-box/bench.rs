@@ -47,6 +47,13 @@ impl Bench {
         self.run_with(args, &[])
     }
 
+    /// Runs with environment variables.
+    pub(crate) fn run_in(&self, args: &[&str], variables: &[(&str, &str)]) -> Ran {
+        let mut command = command(self.dir.path());
+        command.args(args).envs(variables.iter().copied());
+        ran(&command.output().unwrap())
+    }
+
     /// Runs with bytes on standard input.
     pub(crate) fn run_with(&self, args: &[&str], input: &[u8]) -> Ran {
         let mut child = command(self.dir.path())

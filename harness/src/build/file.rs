@@ -21,10 +21,12 @@ use std::cell::RefCell;
 use std::collections::BTreeSet;
 
 /// The tables and lists at the top of a build file.
-const SECTIONS: [&str; 8] = [
+const SECTIONS: [&str; 10] = [
     "prop",
     "conditions",
     "sound",
+    "usage",
+    "diffuser",
     "pixels",
     "parts",
     "wires",
@@ -102,6 +104,8 @@ impl<'a> Reader<'a> {
         let (wires, wire_places) = self.wires(&parts);
         let conditions = self.conditions();
         let sound = self.sound();
+        let usage = self.usage();
+        let diffuser = self.diffuser();
         if let Some(pixels) = root.table("pixels") {
             // Read for their own sake, so that an unused definition is checked too.
             for id in pixels.keys() {
@@ -122,6 +126,8 @@ impl<'a> Reader<'a> {
             wire_places,
             conditions,
             sound,
+            usage,
+            diffuser,
             cap,
         }
     }

@@ -5,7 +5,7 @@ use super::parts::{
     Board, Capacitor, CellType, Contact, Diode, Fuse, Protection, Resistor, SecondSupply, Strip,
     Wire,
 };
-use crate::units::{Quantity, Ratio, Temperature, Time};
+use crate::units::{Length, Quantity, Ratio, Temperature, Time};
 
 /// What a part is.
 #[derive(Debug, Clone, PartialEq)]
@@ -148,6 +148,17 @@ impl Default for Sound {
     }
 }
 
+/// One or two diffusing layers before the strips.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Diffuser {
+    /// Share of the light that passes all layers.
+    pub transmission: Ratio,
+    /// Distance from the strips to the first layer and, with two, from there to the second.
+    pub distances: Vec<Length>,
+    /// Width of the lit face along the strips, where stated: it makes light a luminance.
+    pub width: Option<Length>,
+}
+
 /// A validated prop.
 #[derive(Debug, Clone)]
 pub struct Prop {
@@ -173,6 +184,10 @@ pub struct Prop {
     pub conditions: Conditions,
     /// Sound levels.
     pub sound: Sound,
+    /// Share of time for each preset by name, and for `off`: switched on but dark. Empty where not stated.
+    pub usage: Vec<(String, Ratio)>,
+    /// What the light passes through, where stated.
+    pub diffuser: Option<Diffuser>,
     /// Highest brightness the board is set to, 0..255.
     pub cap: u8,
 }

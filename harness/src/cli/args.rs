@@ -28,6 +28,14 @@ pub enum Verb {
     Profile(ProfileArgs),
     /// Find the highest safe brightness cap and what binds it.
     Cap(CapArgs),
+    /// Play one preset on many props, each with its own draw of every tolerance: how likely each check fails.
+    Sweep(SweepArgs),
+    /// Find how long the cell lasts: to cut-off, brown-out, first failing check; and forgotten, on or off.
+    Runtime(RuntimeArgs),
+    /// Show the light of each preset, and how even it is behind the diffuser.
+    Light(LightArgs),
+    /// Put the samples of several sweeps' shards together.
+    Merge(MergeArgs),
     /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
     Wiring(WiringArgs),
     /// Compare builds or variants: differences in words, every check side by side, the cap each allows.
@@ -99,9 +107,116 @@ pub struct CapArgs {
     /// Prop and preset.
     #[command(flatten)]
     pub prop: PropArgs,
+    /// Also find the current budget for a limiter that dims only frames that draw too much.
+    #[arg(long)]
+    pub budget: bool,
+    /// Also show what changes of the prop would give: leads, feeds, splices, cell, switch. Takes a while.
+    #[arg(long)]
+    pub levers: bool,
+    /// Also map the cap over state of charge and temperature, for a new and for an aged cell.
+    #[arg(long)]
+    pub map: bool,
+    /// Draw into this file (.svg or .png) the levers where asked for, else the map with the aged cell.
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
+}
+
+/// Arguments of `sweep`.
+#[derive(Debug, Args)]
+pub struct SweepArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// How many props to draw.
+    #[arg(long, default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    pub samples: u64,
+    /// Seed of the draws: the same seed gives the same samples on any machine.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// State of charge at the start, "60 %" or "20 %..100 %"; from the prop's floor to full, if left out.
+    #[arg(long, value_name = "SHARE")]
+    pub soc: Option<String>,
+    /// Temperature, "0 °C" or "0 °C..40 °C"; the prop's own range, if left out.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub temperature: Option<String>,
+    /// How values lie between the ends of a tolerance.
+    #[arg(long, value_enum, default_value_t = SpreadArg::Even)]
+    pub spread: SpreadArg,
+    /// Also find the cap at which at most this share of props fails, such as "5 %".
+    #[arg(long, value_name = "SHARE")]
+    pub risk: Option<String>,
+    /// Also play the corners: the ends of each tolerance alone, and of the six that matter most together.
+    #[arg(long)]
+    pub corners: bool,
+    /// Play the whole trace too for this many samples that the digest decided, and count verdicts that differ.
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub audit: usize,
+    /// Play the whole trace for every sample, however far its margins are from their limits.
+    #[arg(long)]
+    pub full: bool,
+    /// Draw the P95 margin of every check into this file (.svg or .png).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+    /// Write every sample to this file: CSV, or Parquet if it ends in .parquet.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Go on where an interrupted run with the same --out stopped.
+    #[arg(long, requires = "out")]
+    pub resume: bool,
+    /// Play only this part of the samples, such as 2/5; put the parts together with `merge`.
+    #[arg(long, value_name = "I/N")]
+    pub shard: Option<String>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `runtime`.
+#[derive(Debug, Args)]
+pub struct RuntimeArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `light`.
+#[derive(Debug, Args)]
+pub struct LightArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `merge`.
+#[derive(Debug, Args)]
+pub struct MergeArgs {
+    /// Samples files that `sweep --shard I/N --out FILE` wrote.
+    #[arg(required = true)]
+    pub files: Vec<PathBuf>,
+    /// Write all samples to one file: CSV, or Parquet if it ends in .parquet.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// How values lie between the ends of a tolerance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SpreadArg {
+    /// All equally likely on each side of the stated value.
+    Even,
+    /// Normal, the ends at two standard deviations.
+    Normal,
 }
 
 /// Arguments of `profile`.

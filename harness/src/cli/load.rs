@@ -8,6 +8,7 @@ use crate::build::folder::{read_presets, read_prop, Choice, NamedPreset};
 use crate::build::preset::StripMap;
 use crate::build::prop::Prop;
 use crate::profile::{open_recorded, FrameStream, Played, RecordedOptions};
+use crate::study::trace::Trace;
 use lampwright_model::{Engine, Preset};
 use std::path::PathBuf;
 
@@ -175,4 +176,38 @@ fn has_presets(folder: &std::path::Path) -> bool {
     let entries = std::fs::read_dir(folder.join("presets"));
     let mut paths = entries.into_iter().flatten().flatten().map(|e| e.path());
     paths.any(|p| p.extension().is_some_and(|e| e == "toml"))
+}
+
+impl Trace for Play {
+    fn preset_name(&self) -> Option<String> {
+        Play::preset_name(self)
+    }
+
+    fn cues_name(&self) -> String {
+        Play::cues_name(self)
+    }
+
+    fn preset(&self) -> Option<&Preset> {
+        Play::preset(self)
+    }
+
+    fn length_s(&self) -> Option<f64> {
+        Play::length_s(self)
+    }
+
+    fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
+        Play::open(self, prop, cap)
+    }
+
+    fn with_preset(&self, changed: Preset) -> Option<Box<dyn Trace>> {
+        let Self::Preset { preset, cues } = self else {
+            return None;
+        };
+        let mut preset = preset.clone();
+        preset.file.preset = changed;
+        Some(Box::new(Self::Preset {
+            preset,
+            cues: cues.clone(),
+        }))
+    }
 }

@@ -3,6 +3,7 @@
 pub mod args;
 pub mod exit;
 mod load;
+mod picture;
 mod progress;
 mod verbs;
 
@@ -65,6 +66,10 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Profile(args) => verbs::profile::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
+        Verb::Light(args) => verbs::light::run(args),
+        Verb::Runtime(args) => verbs::runtime::run(args),
+        Verb::Sweep(args) => verbs::sweep::run(args),
+        Verb::Merge(args) => verbs::sweep::merge(args),
         Verb::Wiring(args) => verbs::wiring::run(args),
     }
 }

@@ -19,3 +19,15 @@ pub(super) fn bar(total_s: Option<f64>, what: &str) -> ProgressBar {
     bar.enable_steady_tick(Duration::from_millis(250));
     bar
 }
+
+/// A bar over a number of things, hidden where standard error is not a terminal.
+pub(super) fn count(total: u64, what: &str) -> ProgressBar {
+    let target = ProgressDrawTarget::stderr_with_hz(8);
+    let bar = ProgressBar::with_draw_target(Some(total), target);
+    let style = ProgressStyle::with_template("{msg:<28} {bar:30} {pos}/{len}, {eta} left");
+    if let Ok(style) = style {
+        bar.set_style(style);
+    }
+    bar.set_message(what.to_owned());
+    bar
+}

@@ -18,4 +18,4 @@ mod stream;
 
 pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
-pub use stream::{Chunk, CueAt, FrameMeta, FrameStream};
+pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};

@@ -118,7 +118,7 @@ pub trait FrameStream {
 }
 
 /// Scales drive levels by `cap / 255`, to the nearest.
-pub(super) fn cap_levels(levels: &mut [u8], cap: u8) {
+pub fn cap_levels(levels: &mut [u8], cap: u8) {
     if cap == u8::MAX {
         return;
     }

@@ -2,14 +2,11 @@
 
 use super::cautions::CAUTIONS;
 use super::text::CheckReport;
-use crate::study::cap::CapResult;
 use crate::study::verdict::Verdict;
 use serde_json::{json, Value};
 
 /// Version of the `check` document. 1: first form.
 pub const CHECK_SCHEMA: &str = "lampwright/check/1";
-/// Version of the `cap` document. 1: first form.
-pub const CAP_SCHEMA: &str = "lampwright/cap/1";
 
 /// The document of `check`.
 pub fn check_json(report: &CheckReport) -> Value {
@@ -28,9 +25,4 @@ pub fn check_json(report: &CheckReport) -> Value {
         "checks": report.checks,
         "cautions": CAUTIONS,
     })
-}
-
-/// The document of `cap`.
-pub fn cap_json(prop: &str, caps: &[CapResult]) -> Value {
-    json!({ "schema": CAP_SCHEMA, "prop": prop, "caps": caps, "cautions": CAUTIONS })
 }

@@ -2,7 +2,6 @@
 
 use super::cautions::CAUTIONS;
 use super::findings::findings_text;
-use crate::study::cap::CapResult;
 use crate::study::rules::{Finding, Severity};
 use crate::study::verdict::{CheckResult, Verdict};
 use anstyle::{AnsiColor, Style};
@@ -77,7 +76,7 @@ fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
     out
 }
 
-fn subject(r: &CheckResult) -> String {
+pub(super) fn subject(r: &CheckResult) -> String {
     r.part.clone().unwrap_or_else(|| "the prop".to_owned())
 }
 
@@ -179,67 +178,6 @@ pub(super) fn cautions(out: &mut String) {
             .subsequent_indent("  ");
         let _ = writeln!(out, "{}", textwrap::fill(caution, lines));
     }
-}
-
-/// What `cap` prints.
-pub fn cap_text(prop: &str, caps: &[CapResult]) -> String {
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "{BOLD}{prop}{BOLD:#} · highest safe cap over the nominal and the cautious conditions\n"
-    );
-    for c in caps {
-        let name = c.preset.as_deref().unwrap_or("recorded frames");
-        let cap = c.cap.map_or_else(|| "none".to_owned(), |c| c.to_string());
-        let binding = c.binding.as_deref().unwrap_or("nothing");
-        let part = c
-            .binding_part
-            .as_deref()
-            .map(|p| format!(" ({p})"))
-            .unwrap_or_default();
-        let verb = if c.one_above.is_some() {
-            "bound by"
-        } else {
-            "not bound; nearest is"
-        };
-        let _ = writeln!(
-            out,
-            "{BOLD}{name:<20}{BOLD:#} cap {BOLD}{cap:>4}{BOLD:#}  {verb} {binding}{part}"
-        );
-        if let Some(r) = &c.at_cap {
-            let _ = writeln!(
-                out,
-                "{:20} at the cap: {} of {} {}",
-                "",
-                r.worst.map_or("?".into(), number),
-                r.limit.map_or("?".into(), number),
-                r.unit
-            );
-        }
-        if let Some(r) = &c.one_above {
-            let _ = writeln!(
-                out,
-                "{:20} one step more: {} of {} {} · {}",
-                "",
-                r.worst.map_or("?".into(), number),
-                r.limit.map_or("?".into(), number),
-                r.unit,
-                r.why
-            );
-        }
-        for r in &c.not_mended {
-            let _ = writeln!(
-                out,
-                "{:20} no cap mends {} ({}): {}",
-                "",
-                r.id,
-                subject(r),
-                r.why
-            );
-        }
-    }
-    cautions(&mut out);
-    out
 }
 
 /// Four significant digits, without exponent for the sizes that occur.

@@ -28,34 +28,90 @@ pub enum StudyError {
     Network(#[from] NetworkError),
 }
 
-struct Watcher<'a> {
+/// One condition with every check watching.
+pub(super) struct Watcher<'a> {
     bench: Bench<'a>,
     checks: Vec<Box<dyn Check>>,
+    charge_c: f64,
+    time_s: f64,
+    least_cell_v: f64,
+    last_a: f64,
 }
 
 impl<'a> Watcher<'a> {
-    fn new(
+    pub(super) fn new(
         prop: &'a Prop,
         preset: Option<&Preset>,
         condition: Condition,
     ) -> Result<Self, NetworkError> {
         let bench = Bench::new(prop, condition)?;
         let checks = all(bench.subject(), preset);
-        Ok(Self { bench, checks })
+        Ok(Self {
+            bench,
+            checks,
+            charge_c: 0.0,
+            time_s: 0.0,
+            least_cell_v: f64::INFINITY,
+            last_a: 0.0,
+        })
     }
 
-    fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
+    /// Plays the frames of a chunk.
+    pub(super) fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
         for (meta, levels) in chunk.frames() {
-            let moment = Moment::from(meta);
-            let sound = sound::level(&prop.sound, &moment);
-            let figures = self.bench.step(levels, moment, period_s, sound);
-            for check in &mut self.checks {
-                check.observe(figures);
-            }
+            self.step(prop, levels, Moment::from(meta), period_s);
         }
     }
 
-    fn results(&self) -> Vec<CheckResult> {
+    /// Plays one frame that lasts `period_s`.
+    pub(super) fn step(&mut self, prop: &Prop, levels: &[u8], moment: Moment, period_s: f64) {
+        let sound = sound::level(&prop.sound, &moment);
+        let figures = self.bench.step(levels, moment, period_s, sound);
+        // Without an operating point the prop is off.
+        self.last_a = if figures.cell_a.is_finite() {
+            figures.cell_a
+        } else {
+            0.0
+        };
+        self.charge_c += self.last_a * period_s;
+        self.time_s += period_s;
+        // A frame without an operating point has no voltage: below any cut-off.
+        self.least_cell_v = match figures.cell_peak_v {
+            v if v.is_nan() => f64::NEG_INFINITY,
+            v => self.least_cell_v.min(v),
+        };
+        for check in &mut self.checks {
+            check.observe(figures);
+        }
+    }
+
+    /// Forgets what was seen; the cell stays as it is.
+    pub(super) fn forget(&mut self, preset: Option<&Preset>) {
+        self.checks = all(self.bench.subject(), preset);
+        (self.charge_c, self.time_s, self.least_cell_v) = (0.0, 0.0, f64::INFINITY);
+    }
+
+    /// Mean cell current of what was seen, amperes.
+    pub(super) fn mean_a(&self) -> f64 {
+        self.charge_c / self.time_s
+    }
+
+    /// Cell current of the last frame, amperes; 0 where it has no operating point.
+    pub(super) fn last_a(&self) -> f64 {
+        self.last_a
+    }
+
+    /// Length of what was seen, seconds.
+    pub(super) fn time_s(&self) -> f64 {
+        self.time_s
+    }
+
+    /// Least cell voltage of what was seen, at the coincidence peak, volts.
+    pub(super) fn least_cell_v(&self) -> f64 {
+        self.least_cell_v
+    }
+
+    pub(super) fn results(&self) -> Vec<CheckResult> {
         let condition = self.bench.circuit().condition.to_string();
         let results = self.checks.iter().flat_map(|c| c.results());
         results
@@ -82,8 +138,39 @@ pub fn watch(
     stream: &mut dyn FrameStream,
     progress: &dyn Fn(f64),
 ) -> Result<Vec<CheckResult>, StudyError> {
+    Ok(worst_of(watch_each(
+        prop,
+        preset,
+        all_conditions(prop),
+        stream,
+        progress,
+    )?))
+}
+
+/// The cautious conditions of a prop and, last, the nominal one.
+pub fn all_conditions(prop: &Prop) -> Vec<Condition> {
     let mut conditions = Condition::cautious_set(&prop.conditions);
     conditions.push(Condition::nominal());
+    conditions
+}
+
+/// One result a check and part from the results of [`all_conditions`].
+pub(super) fn worst_of(mut each: Vec<Vec<CheckResult>>) -> Vec<CheckResult> {
+    let nominal = each.pop().unwrap_or_default();
+    merge(each.into_iter(), &nominal)
+}
+
+/// Plays a stream to its end under given conditions and gives the results under each.
+///
+/// # Errors
+/// As [`watch`].
+pub fn watch_each(
+    prop: &Prop,
+    preset: Option<&Preset>,
+    conditions: Vec<Condition>,
+    stream: &mut dyn FrameStream,
+    progress: &dyn Fn(f64),
+) -> Result<Vec<Vec<CheckResult>>, StudyError> {
     let mut watchers = conditions
         .into_iter()
         .map(|c| Watcher::new(prop, preset, c))
@@ -102,9 +189,7 @@ pub fn watch(
         played += frames;
         progress(played as f64 * period_s);
     }
-    let nominal = watchers.pop().map(|w| w.results()).unwrap_or_default();
-    let cautious = watchers.iter().map(Watcher::results);
-    Ok(merge(cautious, &nominal))
+    Ok(watchers.iter().map(Watcher::results).collect())
 }
 
 /// The worst of every condition for each check and part.
@@ -127,7 +212,7 @@ fn merge(
 }
 
 /// Whether two results are about the same check and part. The pixel within a strip may differ.
-fn same(a: &CheckResult, b: &CheckResult) -> bool {
+pub(super) fn same(a: &CheckResult, b: &CheckResult) -> bool {
     let base = |r: &CheckResult| {
         r.part
             .as_deref()

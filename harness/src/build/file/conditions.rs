@@ -1,10 +1,10 @@
 //! Conditions and sound levels of a build file: `[conditions]`, `[sound]`.
 
 use super::Reader;
-use crate::build::prop::{Conditions, Sound};
+use crate::build::prop::{Conditions, Diffuser, Sound};
 use crate::build::rated::{need_positive, rated_not_negative};
 use crate::build::reader::Table;
-use crate::units::{Quantity, Ratio, Temperature, Time};
+use crate::units::{Length, Quantity, Ratio, Temperature, Time};
 
 impl Reader<'_> {
     pub(super) fn conditions(&self) -> Conditions {
@@ -61,6 +61,67 @@ impl Reader<'_> {
         }
         table.finish();
         s
+    }
+
+    pub(super) fn diffuser(&self) -> Option<Diffuser> {
+        let table = self.root.table("diffuser")?;
+        let transmission = table.need_quantity::<Ratio>("transmission");
+        let distance = table.need_quantity::<Length>("distance");
+        let second = table.quantity::<Length>("second-distance");
+        let width = rated_not_negative::<Length>(&table, "width").map(|w| w.nominal);
+        table.finish();
+        let (transmission, distance) = (transmission?.value, distance?.value);
+        if !(0.0..=1.0).contains(&transmission.si()) {
+            table.fault(
+                "transmission",
+                "`diffuser.transmission` must lie from 0 % to 100 %",
+                "out of range",
+                "write transmission = \"60 %\"",
+            );
+        }
+        let distances: Vec<Length> = std::iter::once(distance)
+            .chain(second.map(|s| s.value))
+            .collect();
+        if distances.iter().any(|d| d.si() <= 0.0) {
+            table.fault(
+                table.own_key(&["distance", "second-distance"]),
+                "a diffusing layer must be some way from what lights it",
+                "not above zero",
+                "write distance = \"12 mm\"",
+            );
+            return None;
+        }
+        Some(Diffuser {
+            transmission,
+            distances,
+            width: width.filter(|w| w.si() > 0.0),
+        })
+    }
+
+    /// Shares of time; they need not make a whole, what is left over is `off`.
+    pub(super) fn usage(&self) -> Vec<(String, Ratio)> {
+        let mut out = Vec::new();
+        let Some(table) = self.root.table("usage") else {
+            return out;
+        };
+        let mut sum = 0.0;
+        for name in table.keys() {
+            let Some(share) = table.quantity::<Ratio>(&name) else {
+                continue;
+            };
+            sum += share.value.si();
+            if share.value.si() < 0.0 || sum > 1.0 + 1e-9 {
+                table.fault(
+                    &name,
+                    format!("`usage.{name}` brings the shares of time to {:.0} %", sum * 100.0),
+                    "not a share of the time",
+                    "give each preset its share; together at most 100 %, what is left counts as off",
+                );
+            }
+            out.push((name, share.value));
+        }
+        table.finish();
+        out
     }
 }
 

@@ -13,8 +13,9 @@ use crate::study::cap::{find_cap, CapResult};
 use crate::study::compare::{differences, side_by_side, Compared};
 use crate::study::rules::{findings, Severity};
 use crate::study::steady::watch_steady;
+use crate::study::trace::cap_of;
 use crate::study::verdict::{CheckResult, Verdict};
-use crate::study::watch::watch;
+use crate::study::watch::{watch, StudyError};
 use std::path::PathBuf;
 
 /// Runs the verb.
@@ -159,25 +160,23 @@ fn checks_at(loaded: &Loaded, cap: u8) -> Result<Vec<CheckResult>, VerbError> {
     Ok(out)
 }
 
+/// Where the search for a cap starts when nothing is known yet.
+fn from_the_middle(_: &[CheckResult], _: &dyn Fn(&CheckResult) -> bool) -> Result<u8, StudyError> {
+    Ok(u8::MAX / 2)
+}
+
 fn caps(loaded: &Loaded) -> Result<Vec<CapResult>, VerbError> {
     if loaded.plays.is_empty() {
         let layout = layout_of(&loaded.prop)?;
-        return Ok(vec![find_cap(|cap| {
-            watch_steady(&capped(loaded, cap), layout)
-        })?]);
+        let steady = |cap| watch_steady(&capped(loaded, cap), layout);
+        return Ok(vec![find_cap(steady, from_the_middle)?]);
     }
     let mut out = Vec::new();
     for play in &loaded.plays {
         let name = play.preset_name().unwrap_or_else(|| play.cues_name());
         let bar = progress::bar(None, &format!("cap of {name}"));
-        let mut found = find_cap(|cap| {
-            let mut stream = play.open(&loaded.prop, cap)?;
-            watch(&loaded.prop, play.preset(), stream.as_mut(), &|_| {})
-        })?;
+        out.push(cap_of(&loaded.prop, play, &|_, _| {})?);
         bar.finish_and_clear();
-        found.preset = play.preset_name();
-        found.cues = Some(play.cues_name());
-        out.push(found);
     }
     Ok(out)
 }

@@ -5,11 +5,21 @@
 //! opposing changes to or from a saturated red (R/(R+G+B) ≥ 0.8) whose CIE 1976 u′v′ differ by more
 //! than 0.2. Not more than three flashes in any second. Those figures are for screens: here full drive
 //! stands for the maximum and the mean of all pixels for the flashing area, which is an analogy.
+//!
+//! After ITU-R BT.1702-3 (as quoted by others), where a diffuser's lit width is stated and so a luminance
+//! is known: a change counts from 20 cd/m² while the darker state is below 160 cd/m². A bright prop on a
+//! dark stage passes that far sooner than a tenth of its maximum.
+//!
+//! Both exempt small areas (WCAG: 0.006 sr within any 10° of view). No credit is taken for that: how near
+//! a face comes to a prop is not known. The distance from which it would hold is given.
 
 use super::Check;
+use crate::build::prop::Prop;
+use crate::profile::circuit::Subject;
 use crate::profile::figures::{Figures, Light, Moment};
 use crate::study::verdict::{CheckResult, Side};
 use crate::study::worst::Worst;
+use crate::units::Quantity;
 use std::collections::VecDeque;
 
 const ID: &str = "flash-rate";
@@ -21,6 +31,13 @@ const LIMIT: f64 = 3.0;
 const CHANGE: f64 = 0.1;
 /// The darker state of a general flash lies below this.
 const DARKER_BELOW: f64 = 0.8;
+/// The same in cd/m² after ITU-R BT.1702-3.
+const CHANGE_CD_M2: f64 = 20.0;
+const DARKER_BELOW_CD_M2: f64 = 160.0;
+const SOURCE_ABSOLUTE: &str =
+    "ITU-R BT.1702-3 (11/2023) as quoted by others: 20 cd/m², darker state below 160 cd/m²";
+/// Area that WCAG 2.2 exempts, steradian.
+const EXEMPT_SR: f64 = 0.006;
 /// Least share of red of a saturated red.
 const RED_SHARE: f64 = 0.8;
 /// Least distance in CIE 1976 u′v′ of a red flash.
@@ -41,9 +58,9 @@ enum Turns {
 
 impl Turns {
     /// Takes the next level and says whether a change is complete with it.
-    fn next(&mut self, level: f64) -> bool {
-        let rises = |low: f64| level - low >= CHANGE && low < DARKER_BELOW;
-        let falls = |high: f64| high - level >= CHANGE && level < DARKER_BELOW;
+    fn next(&mut self, level: f64, change: f64, darker_below: f64) -> bool {
+        let rises = |low: f64| level - low >= change && low < darker_below;
+        let falls = |high: f64| high - level >= change && level < darker_below;
         let (next, turned) = match *self {
             Self::Start => (Self::Still(level, level), false),
             Self::Still(low, _) if rises(low) => (Self::Up(level), true),
@@ -103,7 +120,53 @@ fn red_change(from: &Light, to: &Light) -> bool {
     (a.0 - b.0).hypot(a.1 - b.1) > RED_DISTANCE
 }
 
+/// Luminance of the whole prop behind its diffuser.
+struct Absolute {
+    /// Luminance of each colour at full drive of every pixel, cd/m².
+    full_cd_m2: [f64; 3],
+    /// Distance from which the lit area is below what WCAG exempts, metres.
+    exempt_from_m: f64,
+    turns: Turns,
+    count: Second,
+    worst: Worst,
+}
+
+impl Absolute {
+    /// Where the build states a diffuser's width, every pitch, and intensities of pixels without white.
+    fn of(prop: &Prop) -> Option<Self> {
+        let diffuser = prop.diffuser.as_ref()?;
+        let width_m = diffuser.width?.si();
+        let (mut cd, mut length_m) = ([0.0; 3], 0.0);
+        for (_, strip) in prop.strips().filter(|(_, s)| s.pixels > 1) {
+            if strip.pixel.has_white() {
+                return None;
+            }
+            length_m += strip.pitch?.si() * f64::from(strip.pixels);
+            for (sum, channel) in cd.iter_mut().zip(&strip.pixel.channels) {
+                *sum += channel.intensity.as_ref()?.si() * f64::from(strip.pixels);
+            }
+        }
+        let area_m2 = length_m * width_m;
+        (area_m2 > 0.0).then(|| Self {
+            full_cd_m2: cd.map(|cd| cd * diffuser.transmission.si() / area_m2),
+            exempt_from_m: (area_m2 / EXEMPT_SR).sqrt(),
+            turns: Turns::Start,
+            count: Second::default(),
+            worst: Worst::new(Side::AtMost),
+        })
+    }
+
+    fn see(&mut self, light: &Light, moment: &Moment) {
+        let parts = light.rgb.iter().zip(&self.full_cd_m2);
+        let luminance: f64 = parts.map(|(share, full)| share * full).sum();
+        let turned = self.turns.next(luminance, CHANGE_CD_M2, DARKER_BELOW_CD_M2);
+        let changes = self.count.count(moment.time_s, turned);
+        self.worst.see((changes / 2) as f64, moment);
+    }
+}
+
 struct FlashRate {
+    absolute: Option<Absolute>,
     turns: Turns,
     general: Second,
     red: Second,
@@ -112,22 +175,30 @@ struct FlashRate {
     worst_red: Worst,
 }
 
-pub(super) fn check() -> Box<dyn Check> {
-    Box::new(FlashRate {
-        turns: Turns::Start,
-        general: Second::default(),
-        red: Second::default(),
-        red_from: None,
-        worst_general: Worst::new(Side::AtMost),
-        worst_red: Worst::new(Side::AtMost),
-    })
+pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
+    Box::new(FlashRate::new(Absolute::of(subject.prop)))
 }
 
 impl FlashRate {
+    fn new(absolute: Option<Absolute>) -> Self {
+        Self {
+            absolute,
+            turns: Turns::Start,
+            general: Second::default(),
+            red: Second::default(),
+            red_from: None,
+            worst_general: Worst::new(Side::AtMost),
+            worst_red: Worst::new(Side::AtMost),
+        }
+    }
+
     fn see(&mut self, light: &Light, moment: &Moment) {
-        let turned = self.turns.next(light.luminance);
+        let turned = self.turns.next(light.luminance, CHANGE, DARKER_BELOW);
         let changes = self.general.count(moment.time_s, turned);
         self.worst_general.see((changes / 2) as f64, moment);
+        if let Some(absolute) = &mut self.absolute {
+            absolute.see(light, moment);
+        }
         let from = *self.red_from.get_or_insert(*light);
         let reddened = red_change(&from, light);
         if reddened {
@@ -144,19 +215,28 @@ impl Check for FlashRate {
     }
 
     fn results(&self) -> Vec<CheckResult> {
-        let why = "flashes in the worst second, mean light of all pixels taken as one flashing area (an analogy: the figures are for screens); flashing light can harm even where this holds";
-        let result = |worst: &Worst, kind: &str| {
+        let area = self.absolute.as_ref().map_or(String::new(), |a| {
+            format!(
+                ", no credit for a small area, which would hold from {:.1} m",
+                a.exempt_from_m
+            )
+        });
+        let why = format!("flashes in the worst second, mean light of all pixels taken as one flashing area{area} (an analogy: the figures are for screens); flashing light can harm even where this holds");
+        let result = |worst: &Worst, kind: &str, source: &str| {
             Some(
                 worst
                     .judge(ID, PROTECTS, "1/s", LIMIT)?
                     .part(kind)
-                    .source(SOURCE)
-                    .why(why),
+                    .source(source)
+                    .why(&why),
             )
         };
         [
-            result(&self.worst_general, "general"),
-            result(&self.worst_red, "red"),
+            result(&self.worst_general, "general", SOURCE),
+            result(&self.worst_red, "red", SOURCE),
+            self.absolute
+                .as_ref()
+                .and_then(|a| result(&a.worst, "general, by luminance", SOURCE_ABSOLUTE)),
         ]
         .into_iter()
         .flatten()
@@ -172,14 +252,7 @@ mod tests {
     /// Relative luminance of a square wave between two levels, `hertz` full cycles a second at 60
     /// frames a second, and the worst count of general flashes found.
     fn flashes(low: f64, high: f64, hertz: f64) -> f64 {
-        let mut check = FlashRate {
-            turns: Turns::Start,
-            general: Second::default(),
-            red: Second::default(),
-            red_from: None,
-            worst_general: Worst::new(Side::AtMost),
-            worst_red: Worst::new(Side::AtMost),
-        };
+        let mut check = FlashRate::new(None);
         for frame in 0..600_u64 {
             let time_s = frame as f64 / 60.0;
             let on = (time_s * hertz).fract() < 0.5;
@@ -215,6 +288,96 @@ mod tests {
         assert_eq!(flashes(0.30, 0.39, 10.0), 0.0);
         assert!(flashes(0.30, 0.41, 10.0) > 3.0);
         assert_eq!(flashes(0.81, 1.0, 10.0), 0.0);
+    }
+
+    /// Counts of a light that goes between two states, held for `frames` frames each.
+    fn alternating(
+        states: [[f64; 3]; 2],
+        frames: u64,
+        absolute: Option<Absolute>,
+    ) -> (f64, f64, f64) {
+        let mut check = FlashRate::new(absolute);
+        for frame in 0..600 {
+            let rgb = states[usize::from(frame / frames % 2 == 1)];
+            let luminance = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
+            let moment = Moment {
+                frame,
+                time_s: frame as f64 / 60.0,
+                state: None,
+                layers: Default::default(),
+                cue: None,
+                new_cues: 0,
+            };
+            check.see(&Light { rgb, luminance }, &moment);
+        }
+        let of = |w: &Worst| w.figure().unwrap_or(f64::NAN);
+        let by_luminance = check.absolute.as_ref().map_or(f64::NAN, |a| of(&a.worst));
+        (of(&check.worst_general), of(&check.worst_red), by_luminance)
+    }
+
+    fn grey(y: f64) -> [f64; 3] {
+        [y; 3]
+    }
+
+    /// Hand-made sequences just on each side of every figure of WCAG 2.2.
+    #[test]
+    fn sequences_on_both_sides_of_each_threshold() {
+        // Ten frames each way are three flashes a second, seven are four.
+        let rate = |frames| alternating([grey(0.0), grey(1.0)], frames, None).0;
+        assert_eq!((rate(10), rate(7)), (3.0, 4.0));
+        // The change: a tenth.
+        let change = |to| alternating([grey(0.2), grey(to)], 3, None).0;
+        assert!(change(0.2999) == 0.0 && change(0.3001) > 3.0);
+        // The darker state: below 0.80.
+        let darker = |from| alternating([grey(from), grey(1.0)], 3, None).0;
+        assert!(darker(0.7999) > 3.0 && darker(0.8001) == 0.0);
+        // Saturated red: from a share of 0.8. Of equal green and blue the rest.
+        let red = |share: f64| {
+            let rest = (1.0 - share) / 2.0 / share * 0.1;
+            alternating([[0.1, rest, rest], [0.0, 0.1, 0.1]], 3, None).1
+        };
+        assert!(
+            red(0.801) > 3.0 && red(0.799) == 0.0,
+            "{} {}",
+            red(0.801),
+            red(0.799)
+        );
+        // Distance in u′v′: 0.2. Towards white, u′v′ of the mixture by the definition of CIE 1976.
+        let mixed = |white: f64| [0.1 + white, white, white];
+        let at = |w: f64| {
+            let (a, b) = (chromaticity([0.1, 0.0, 0.0]), chromaticity(mixed(w)));
+            let ((u, v), (x, y)) = (a.unwrap_or_default(), b.unwrap_or_default());
+            (u - x).hypot(v - y)
+        };
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..60 {
+            let middle = f64::midpoint(low, high);
+            *(if at(middle) > RED_DISTANCE {
+                &mut high
+            } else {
+                &mut low
+            }) = middle;
+        }
+        let reds = |w: f64| alternating([[0.1, 0.0, 0.0], mixed(w)], 3, None).1;
+        assert!(reds(low * 0.999) == 0.0 && reds(high * 1.001) > 3.0);
+    }
+
+    #[test]
+    fn by_luminance_a_change_counts_from_twenty_and_below_a_hundred_and_sixty() {
+        let absolute = || {
+            Some(Absolute {
+                full_cd_m2: [250.0, 500.0, 250.0],
+                exempt_from_m: 1.0,
+                turns: Turns::Start,
+                count: Second::default(),
+                worst: Worst::new(Side::AtMost),
+            })
+        };
+        let count = |from: f64, to: f64| {
+            alternating([grey(from / 1000.0), grey(to / 1000.0)], 3, absolute()).2
+        };
+        assert!(count(0.0, 19.9) == 0.0 && count(0.0, 20.1) > 3.0);
+        assert!(count(159.9, 400.0) > 3.0 && count(160.1, 400.0) == 0.0);
     }
 
     #[test]

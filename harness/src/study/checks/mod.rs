@@ -55,7 +55,7 @@ pub fn all(subject: Subject<'_>, preset: Option<&Preset>) -> Vec<Box<dyn Check>>
         frame_time::check(subject, preset),
         response_time::check(preset),
         rise_fall_time::check(preset),
-        flash_rate::check(),
+        flash_rate::check(subject),
         thermal::cell_temperature(),
         thermal::touch_temperature(),
         runtime::check(subject),
