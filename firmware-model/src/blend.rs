@@ -5,7 +5,7 @@ use crate::lanes::{Lane, Lights};
 use crate::preset::Blend;
 
 /// Puts `paint` over `below` where `cover` says, in the first `channels` channels.
-#[inline]
+#[inline(never)]
 pub(crate) fn apply(
     blend: Blend,
     below: &mut Lights,
@@ -15,6 +15,12 @@ pub(crate) fn apply(
 ) {
     let pairs = below.iter_mut().zip(paint).take(channels);
     match blend {
+        // Quite common: a layer that hides what is below it.
+        Blend::Over if cover.iter().fold(u16::MAX, |all, c| all & c) == u16::MAX => {
+            for (below, paint) in pairs {
+                *below = *paint;
+            }
+        }
         Blend::Over => each(pairs, cover, lerp),
         Blend::Add => each(pairs, cover, |a, p, c| a.saturating_add(scale(p, c))),
         Blend::Lighten => each(pairs, cover, |a, p, c| a.max(scale(p, c))),

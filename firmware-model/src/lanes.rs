@@ -10,24 +10,62 @@ pub(crate) const LANES: usize = 16;
 /// One 16-bit quantity of [`LANES`] neighbouring pixels.
 pub(crate) type Lane = [u16; LANES];
 
+/// One 32-bit quantity of [`LANES`] neighbouring pixels.
+pub(crate) type Wide = [u32; LANES];
+
 /// The channels R, G, B, W of [`LANES`] neighbouring pixels.
 pub(crate) type Lights = [Lane; 4];
 
+// The functions on whole groups of lanes are kept apart from their callers: alone they become a
+// few dozen vector instructions on a host, and a small core need hold each only once.
+
+/// From lane to lane `step` more, modulo 2³².
+#[inline(never)]
+pub(crate) fn course(first: u32, step: u32) -> Wide {
+    let mut out = [0; LANES];
+    let mut at = first;
+    for value in &mut out {
+        *value = at;
+        at = at.wrapping_add(step);
+    }
+    out
+}
+
+/// The upper 16 bits of each lane.
+#[inline(never)]
+pub(crate) fn high_halves(wide: &Wide) -> Lane {
+    let mut out = [0; LANES];
+    for (half, value) in out.iter_mut().zip(wide) {
+        *half = (value >> 16) as u16;
+    }
+    out
+}
+
+/// The lower 16 bits of each lane.
+#[inline(never)]
+pub(crate) fn low_halves(wide: &Wide) -> Lane {
+    let mut shifted = *wide;
+    for value in &mut shifted {
+        *value <<= 16;
+    }
+    high_halves(&shifted)
+}
+
 /// The part of a zone that lies in one group of lanes.
 ///
-/// Lanes outside [`Stretch::inside`] hold values of no meaning.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// Lanes outside [`Stretch::inside`] get values of no meaning.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Stretch {
     /// Position in the zone, in pixels, of lane 0, modulo 2³².
     first: u32,
-    /// Whether the position falls from lane to lane.
-    reversed: bool,
-    /// Place of each lane in the zone: the middle of the pixel as a share of the zone's length.
-    pub(crate) x: Lane,
+    /// What the position changes by from lane to lane: 1, or 2³² − 1 where the run is reversed.
+    step: u32,
+    /// The zone's [`pixel_share`].
+    pixel: u32,
     /// First lane inside.
-    from: usize,
+    from: u8,
     /// Lane after the last inside.
-    to: usize,
+    to: u8,
 }
 
 /// 2³² over the number of pixels: the length of one pixel as a share of a zone.
@@ -38,43 +76,43 @@ pub(crate) fn pixel_share(pixels: u32) -> u32 {
 impl Stretch {
     /// The part of a run that lies in the lanes from pixel `base` on, if any. `offset` is the
     /// position of the run in its zone, `pixel` the zone's [`pixel_share`].
-    #[inline]
-    pub(crate) fn of(run: &Run, offset: u32, base: u32, pixel: u32) -> Option<Stretch> {
+    #[inline(always)]
+    fn of(run: &Run, offset: u32, base: u32, pixel: u32) -> Option<Stretch> {
         let start = u32::from(run.start).max(base);
         let end = run.end().min(base + LANES as u32);
         if start >= end {
             return None;
         }
-        let first = if run.reversed {
-            offset.wrapping_add(run.end() - 1).wrapping_sub(base)
+        let (first, step) = if run.reversed {
+            let last = offset.wrapping_add(run.end() - 1);
+            (last.wrapping_sub(base), u32::MAX)
         } else {
-            offset.wrapping_add(base).wrapping_sub(u32::from(run.start))
+            let before = offset.wrapping_sub(u32::from(run.start));
+            (before.wrapping_add(base), 1)
         };
-        let mut stretch = Stretch {
+        Some(Stretch {
             first,
-            reversed: run.reversed,
-            x: [0; LANES],
-            from: (start - base) as usize,
-            to: (end - base) as usize,
-        };
-        stretch.x = stretch.high_halves(pixel, 0);
-        Some(stretch)
+            step,
+            pixel,
+            from: (start - base) as u8,
+            to: (end - base) as u8,
+        })
     }
 
     /// Whether every lane is inside.
-    #[inline]
+    #[inline(always)]
     pub(crate) const fn is_full(&self) -> bool {
-        self.to - self.from == LANES
+        (self.to - self.from) as usize == LANES
     }
 
     /// Whether a lane is inside.
-    #[inline]
+    #[inline(always)]
     pub(crate) const fn inside(&self, lane: usize) -> bool {
-        lane >= self.from && lane < self.to
+        lane >= self.from as usize && lane < self.to as usize
     }
 
     /// Sets the lanes outside to zero.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn clip(&self, lane: &mut Lane) {
         if self.is_full() {
             return;
@@ -86,46 +124,39 @@ impl Stretch {
         }
     }
 
-    /// Start and step of a quantity that grows by `per_pixel` from pixel to pixel of the zone,
-    /// taken at the middle of each pixel, plus `shift`. All modulo 2³².
-    #[inline]
-    pub(crate) const fn course(&self, per_pixel: u32, shift: u32) -> (u32, u32) {
-        let start = self
-            .first
-            .wrapping_mul(per_pixel)
-            .wrapping_add(per_pixel / 2)
-            .wrapping_add(shift);
-        let step = if self.reversed {
-            per_pixel.wrapping_neg()
-        } else {
-            per_pixel
-        };
-        (start, step)
+    /// A quantity that grows by `per_pixel` from pixel to pixel of the zone and is `at_zero` at the
+    /// first, in each lane. All modulo 2³².
+    #[inline(always)]
+    pub(crate) fn course(&self, per_pixel: u32, at_zero: u32) -> Wide {
+        course(
+            self.first.wrapping_mul(per_pixel).wrapping_add(at_zero),
+            self.step.wrapping_mul(per_pixel),
+        )
     }
 
-    /// The upper 16 bits of the quantity of [`Stretch::course`] in each lane.
-    #[inline]
-    pub(crate) fn high_halves(&self, per_pixel: u32, shift: u32) -> Lane {
-        let (mut at, step) = self.course(per_pixel, shift);
-        let mut out = [0; LANES];
-        for value in &mut out {
-            *value = (at >> 16) as u16;
-            at = at.wrapping_add(step);
-        }
-        out
+    /// A quantity that grows by `per_pixel` over each pixel and is `shift` at the start of the
+    /// zone: its value at the middle of the pixel of each lane.
+    #[inline(always)]
+    pub(crate) fn middles(&self, per_pixel: u32, shift: u32) -> Wide {
+        self.course(per_pixel, (per_pixel / 2).wrapping_add(shift))
     }
 
-    /// Position in the zone, in pixels, of each lane.
-    #[inline]
-    pub(crate) fn positions(&self) -> impl Iterator<Item = u32> + use<> {
-        let step = if self.reversed { u32::MAX } else { 1 };
-        let first = self.first;
-        (0..LANES as u32).map(move |lane| first.wrapping_add(lane.wrapping_mul(step)))
+    /// Whether positions fall from lane to lane.
+    #[inline(always)]
+    pub(crate) const fn falls(&self) -> bool {
+        self.step != 1
+    }
+
+    /// Place of each lane in the zone, plus a shift (of 2³²): the middle of the pixel as a share
+    /// of the zone's length.
+    #[inline(always)]
+    pub(crate) fn places(&self, shift: u32) -> Lane {
+        high_halves(&self.middles(self.pixel, shift))
     }
 }
 
 /// The stretches of a zone in the lanes from pixel `base` on.
-#[inline]
+#[inline(always)]
 pub(crate) fn stretches(zone: &Zone, base: u32, pixel: u32) -> impl Iterator<Item = Stretch> + '_ {
     let mut offset = 0u32;
     zone.runs.iter().filter_map(move |run| {
@@ -164,11 +195,13 @@ mod tests {
         let mut all = Vec::new();
         for base in (0..pixels).step_by(LANES) {
             for stretch in stretches(zone, base, share) {
-                for (lane, position) in stretch.positions().enumerate() {
-                    if stretch.inside(lane) {
-                        all.push((base + lane as u32, position));
+                let positions = stretch.course(1, 0);
+                let places = stretch.places(0);
+                for (lane, (place, position)) in (0u32..).zip(places.into_iter().zip(positions)) {
+                    if stretch.inside(lane as usize) {
+                        all.push((base + lane, position));
                         let middle = (f64::from(position) + 0.5) / f64::from(zone.len());
-                        let x = f64::from(stretch.x[lane]) / 65536.0;
+                        let x = f64::from(place) / 65536.0;
                         assert!((x - middle).abs() < 1.5 / 65536.0, "{x} {middle}");
                     }
                 }

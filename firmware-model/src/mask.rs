@@ -68,33 +68,27 @@ impl Front {
         }
     }
 
-    #[inline]
-    pub(crate) fn cover(&self, x: &Lane) -> Lane {
-        let mut out = [0; LANES];
+    /// Coverage of each lane: 0 none, 65535 full.
+    #[inline(never)]
+    pub(crate) fn cover(&self, stretch: &Stretch) -> Lane {
+        let x = stretch.places(0);
         match self.from {
-            Origin::Start => self.fill(&mut out, x, |x| x),
-            Origin::End => self.fill(&mut out, x, |x| !x),
-            Origin::Centre => self.fill(&mut out, x, from_centre),
+            Origin::Start => x.map(|x| self.at_distance(x)),
+            Origin::End => x.map(|x| self.at_distance(!x)),
+            Origin::Centre => x.map(|x| self.at_distance(from_centre(x))),
         }
-        out
     }
 
-    #[inline]
-    fn fill(&self, out: &mut Lane, x: &Lane, distance: impl Fn(u16) -> u16) {
-        for (value, x) in out.iter_mut().zip(x) {
-            let behind = self.tip.saturating_sub(distance(*x));
-            let inside = if self.beyond > 0 {
-                behind.saturating_add(self.beyond)
-            } else {
-                behind
-            };
-            *value = self.edge.at(inside);
-        }
+    #[inline(always)]
+    const fn at_distance(&self, distance: u16) -> u16 {
+        let behind = self.tip.saturating_sub(distance);
+        // Past the far end the tip stands at full, and what it has gone beyond is added.
+        self.edge.at(behind.saturating_add(self.beyond))
     }
 }
 
 /// Distance from the centre, full at either end.
-#[inline]
+#[inline(always)]
 const fn from_centre(x: u16) -> u16 {
     let half = if x >= 0x8000 { x - 0x8000 } else { 0x7fff - x };
     half << 1
@@ -151,19 +145,14 @@ impl MaskFrame {
     }
 
     /// Coverage of each lane: 0 none, 65535 full.
-    #[inline]
+    #[inline(never)]
     pub(crate) fn cover(&self, stretch: &Stretch) -> Lane {
-        let mut out = [u16::MAX; LANES];
-        let lanes = out.iter_mut().zip(&stretch.x);
         match *self {
-            MaskFrame::Whole => {}
-            MaskFrame::Span { from, to, edge } => {
-                for (value, x) in lanes {
-                    let inside = x.saturating_sub(from).min(to.saturating_sub(*x));
-                    *value = edge.at(inside);
-                }
-            }
-            MaskFrame::Front(front) => out = front.cover(&stretch.x),
+            MaskFrame::Whole => [u16::MAX; LANES],
+            MaskFrame::Span { from, to, edge } => stretch
+                .places(0)
+                .map(|x| edge.at(x.saturating_sub(from).min(to.saturating_sub(x)))),
+            MaskFrame::Front(front) => front.cover(stretch),
             MaskFrame::Taper {
                 towards,
                 slope,
@@ -173,26 +162,23 @@ impl MaskFrame {
                     Side::Start => 0,
                     Side::End => u16::MAX,
                 };
-                for (value, x) in lanes {
-                    *value = slope.at(x ^ flip);
-                }
+                let straight = stretch.places(0).map(|x| slope.at(x ^ flip));
+                let mut out = straight;
                 for _ in 1..power {
-                    for (value, x) in out.iter_mut().zip(&stretch.x) {
-                        *value = scale(*value, slope.at(x ^ flip));
+                    for (value, factor) in out.iter_mut().zip(&straight) {
+                        *value = scale(*value, *factor);
                     }
                 }
+                out
             }
             MaskFrame::Spot {
                 centre,
                 radius,
                 rim,
-            } => {
-                for (value, x) in lanes {
-                    *value = rim.at(radius.saturating_sub(x.abs_diff(centre)));
-                }
-            }
+            } => stretch
+                .places(0)
+                .map(|x| rim.at(radius.saturating_sub(x.abs_diff(centre)))),
         }
-        out
     }
 }
 

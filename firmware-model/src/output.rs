@@ -34,22 +34,23 @@ impl Output {
     }
 
     /// Writes the drive levels of the pixels from `base` on; `bytes` holds up to [`LANES`] pixels.
-    #[inline]
+    #[inline(never)]
     pub(crate) fn write(&self, lights: &mut Lights, base: u32, bytes: &mut [u8]) {
         if self.channels == Channels::Rgbw {
             self.move_white(lights);
         }
-        let mut drive = [[0u8; LANES]; 4];
-        for ((lane, drive), channel) in lights
-            .iter_mut()
-            .zip(&mut drive)
-            .take(self.channels.count())
-            .zip(0u16..)
-        {
+        let count = self.channels.count();
+        for lane in lights.iter_mut().take(count) {
             self.bend(lane);
-            match self.dither {
-                None => round(lane, &[32768; LANES], drive),
-                Some(frame) => round(lane, &thresholds(frame, base, channel), drive),
+        }
+        let mut drive = [[0u8; LANES]; 4];
+        let lanes = lights.iter().zip(&mut drive).take(count);
+        match self.dither {
+            None => lanes.for_each(|(lane, drive)| round(lane, &[HALF; LANES], drive)),
+            Some(frame) => {
+                for (channel, (lane, drive)) in (0u16..).zip(lanes) {
+                    round(lane, &thresholds(frame, base, channel), drive);
+                }
             }
         }
         interleave(self.channels, &drive, bytes);
@@ -80,45 +81,59 @@ impl Output {
     }
 }
 
-/// Rounds to 8 bits: up from where the rest reaches one minus the threshold. Whatever the
-/// threshold, 0 gives 0, full gives 255 and the level is monotone in the value.
-#[inline]
-fn round(lane: &Lane, thresholds: &Lane, out: &mut [u8; LANES]) {
+/// The threshold that rounds to the nearest level.
+const HALF: u8 = 128;
+
+/// Rounds to 8 bits, up where what is left of a level and the threshold together reach one (256).
+/// Whatever the threshold, 0 gives 0, full gives 255 and the level is monotone in the value.
+#[inline(always)]
+fn round(lane: &Lane, thresholds: &[u8; LANES], out: &mut [u8; LANES]) {
     for ((value, threshold), level) in lane.iter().zip(thresholds).zip(out) {
-        // 255/65535 of a 16-bit value, with 16 bits after the point: full is exactly 255.
-        let exact = u32::from(*value) * 255 + u32::from(*value >> 8);
-        *level = ((exact + u32::from(*threshold)) >> 16) as u8;
+        // 255/65535 of the value with 8 bits after the point; full is exactly 255.
+        let exact = *value - (*value >> 8);
+        *level = ((exact + u16::from(*threshold)) >> 8) as u8;
     }
 }
 
 /// Thresholds that over the frames take on all values evenly (a step of the golden ratio), at a
 /// different point of that course for each pixel and channel so that no pattern shows.
-#[inline]
-fn thresholds(frame: u16, base: u32, channel: u16) -> Lane {
+#[inline(always)]
+fn thresholds(frame: u16, base: u32, channel: u16) -> [u8; LANES] {
     let start = frame
         .wrapping_mul(40503)
         .wrapping_add(channel.wrapping_mul(21845));
     let mut out = [0; LANES];
     for (threshold, pixel) in out.iter_mut().zip(base..) {
-        *threshold = start.wrapping_add(mix(pixel) as u16);
+        *threshold = (start.wrapping_add(mix(pixel) as u16) >> 8) as u8;
     }
     out
 }
 
-#[inline]
+/// Lays the channels of each pixel side by side.
+#[inline(always)]
 fn interleave(channels: Channels, drive: &[[u8; LANES]; 4], bytes: &mut [u8]) {
-    let [red, green, blue, white] = drive;
-    let rgb = red.iter().zip(green).zip(blue);
     match channels {
-        Channels::Rgb => {
-            for (pixel, ((r, g), b)) in bytes.chunks_exact_mut(3).zip(rgb) {
-                pixel.copy_from_slice(&[*r, *g, *b]);
-            }
+        Channels::Rgb => interleave_into::<3>(drive, bytes),
+        Channels::Rgbw => interleave_into::<4>(drive, bytes),
+    }
+}
+
+#[inline(always)]
+fn interleave_into<const N: usize>(drive: &[[u8; LANES]; 4], bytes: &mut [u8]) {
+    // By index and through a group of fixed size: of that the compiler makes vector code.
+    let mut group = [[0; N]; LANES];
+    for pixel in 0..LANES {
+        for channel in 0..N.min(4) {
+            group[pixel][channel] = drive[channel][pixel];
         }
-        Channels::Rgbw => {
-            for (pixel, (((r, g), b), w)) in bytes.chunks_exact_mut(4).zip(rgb.zip(white)) {
-                pixel.copy_from_slice(&[*r, *g, *b, *w]);
-            }
+    }
+    let group = group.as_flattened();
+    if bytes.len() == group.len() {
+        bytes.copy_from_slice(group);
+    } else {
+        // The last group of a frame.
+        for (byte, level) in bytes.iter_mut().zip(group) {
+            *byte = *level;
         }
     }
 }

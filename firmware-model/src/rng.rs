@@ -5,7 +5,7 @@
 ///
 /// Two 32-bit multiplications and three shifts, cheap where there is no wider multiplier.
 /// Source of the constants: C. Wellons, "Prospecting for Hash Functions" (2018), public domain.
-#[inline]
+#[inline(always)]
 #[must_use]
 pub const fn mix(x: u32) -> u32 {
     let x = (x ^ (x >> 16)).wrapping_mul(0x7feb_352d);
@@ -13,18 +13,28 @@ pub const fn mix(x: u32) -> u32 {
     x ^ (x >> 16)
 }
 
+/// What the first counter is multiplied by: 2³²/φ made odd.
+pub(crate) const FIRST: u32 = 0x9e37_79b1;
+/// What the second counter is multiplied by: 2³²/√2 made odd.
+const SECOND: u32 = 0xb504_f32d;
+
+/// A seed and two counters spread over 32 bits, before they are mixed. Each step of `a` adds
+/// [`FIRST`].
+#[inline(always)]
+pub(crate) const fn spread(seed: u32, a: u32, b: u32) -> u32 {
+    seed.wrapping_add(a.wrapping_mul(FIRST))
+        .wrapping_add(b.wrapping_mul(SECOND))
+}
+
 /// A value that depends on a seed and two counters.
-#[inline]
+#[inline(always)]
 #[must_use]
 pub const fn hash(seed: u32, a: u32, b: u32) -> u32 {
-    // Odd multipliers spread the counters; 2³²/φ and 2³²/√2 made odd.
-    mix(seed
-        .wrapping_add(a.wrapping_mul(0x9e37_79b1))
-        .wrapping_add(b.wrapping_mul(0xb504_f32d)))
+    mix(spread(seed, a, b))
 }
 
 /// The upper and lower half of a hash: two values of 16 bits.
-#[inline]
+#[inline(always)]
 #[must_use]
 pub const fn halves(hash: u32) -> (u16, u16) {
     ((hash >> 16) as u16, hash as u16)

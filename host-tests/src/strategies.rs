@@ -184,7 +184,8 @@ pub fn cue() -> impl Strategy<Value = Cue> {
 
 fn start_edge() -> impl Strategy<Value = Edge> {
     prop_oneof![
-        3 => select(&[State::Rising, State::Lit, State::Falling][..]).prop_map(Edge::Enter),
+        3 => Just(Edge::Enter(State::Rising)),
+        2 => select(&[State::Rising, State::Lit, State::Falling][..]).prop_map(Edge::Enter),
         2 => cue_kind().prop_map(Edge::Cue),
     ]
 }
@@ -200,7 +201,8 @@ fn end_edge() -> impl Strategy<Value = Option<Edge>> {
 /// Any layer for a preset with so many zones.
 pub fn layer(channels: Channels, zones: u8) -> impl Strategy<Value = Layer> {
     let blend = select(&[Blend::Over, Blend::Add, Blend::Lighten, Blend::Multiply][..]);
-    let look = (paint(channels), mask(), envelope(), blend, share());
+    let opacity = prop_oneof![2 => Just(Share::FULL), 1 => share()];
+    let look = (paint(channels), mask(), envelope(), blend, opacity);
     let life = (0..zones, start_edge(), end_edge(), any::<bool>());
     (look, life).prop_map(
         |((paint, mask, envelope, blend, opacity), (zone, start, end, by_strength))| Layer {
@@ -280,7 +282,7 @@ pub fn preset() -> impl Strategy<Value = Preset> {
         zones(pixels).prop_flat_map(move |zones| {
             let count = zones.len() as u8;
             let look = (
-                vec(layer(channels, count), 0..=4),
+                vec(layer(channels, count), 0..=5),
                 select(&[Transfer::Linear, Transfer::Lightness][..]),
                 any::<bool>(),
                 share(),

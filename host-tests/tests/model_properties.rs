@@ -241,3 +241,26 @@ proptest! {
         }
     }
 }
+
+/// The properties above would mean little if most shows stayed dark.
+#[test]
+fn the_shows_made_for_these_tests_light_up_and_use_what_there_is() {
+    use proptest::strategy::ValueTree;
+    use proptest::test_runner::TestRunner;
+    let mut runner = TestRunner::deterministic();
+    let (mut lit, mut dark_again, mut many_layers, mut turned) = (0, 0, 0, 0);
+    for _ in 0..200 {
+        let (preset, trace) = show().new_tree(&mut runner).unwrap().current();
+        let seen = play(&preset, Millis(0), 255, &trace, &every(&trace, 61));
+        lit += u32::from(seen.iter().any(|s| s.frame.iter().any(|level| *level > 0)));
+        let states: Vec<State> = seen.iter().map(|s| s.state).collect();
+        dark_again += u32::from(states.contains(&State::Dark));
+        many_layers += u32::from(seen.iter().any(|s| s.active.iter().count() > 1));
+        let turn = |pair: &[State]| pair == [State::Rising, State::Falling];
+        turned += u32::from(states.windows(2).any(turn));
+    }
+    assert!(lit > 100, "{lit}");
+    assert!(dark_again > 20, "{dark_again}");
+    assert!(many_layers > 50, "{many_layers}");
+    assert!(turned > 5, "{turned}");
+}

@@ -6,7 +6,7 @@ use super::course::Course;
 use super::life::Life;
 use crate::blend;
 use crate::fixed::{scale, Length};
-use crate::lanes::{pixel_share, stretches, Lane, Lights, LANES};
+use crate::lanes::{pixel_share, stretches, Lane, Lights, Stretch, LANES};
 use crate::mask::{Front, MaskFrame, Setting};
 use crate::output::Output;
 use crate::paint::PaintFrame;
@@ -105,7 +105,7 @@ impl<'p> Picture<'p> {
             let pixel = pixel_share(zone.len());
             let front = Front::at(from, way, soft, pixel);
             for stretch in stretches(zone, base, pixel) {
-                let cover = front.cover(&stretch.x);
+                let cover = front.cover(&stretch);
                 for (lane, (gain, cover)) in gain.iter_mut().zip(cover).enumerate() {
                     if stretch.inside(lane) {
                         *gain = cover;
@@ -153,22 +153,31 @@ impl<'p> LayerFrame<'p> {
         })
     }
 
-    #[inline]
+    /// Coverage by mask and gain.
+    #[inline(always)]
+    fn cover(&self, stretch: &Stretch) -> Lane {
+        if let MaskFrame::Whole = self.mask {
+            return [self.gain; LANES];
+        }
+        let mut cover = self.mask.cover(stretch);
+        if self.gain != u16::MAX {
+            for value in &mut cover {
+                *value = scale(*value, self.gain);
+            }
+        }
+        cover
+    }
+
+    #[inline(always)]
     fn draw(&self, base: u32, channels: usize, lights: &mut Lights) {
         for stretch in stretches(self.zone, base, self.pixel) {
-            let mut cover = self.mask.cover(&stretch);
-            if self.gain != u16::MAX {
-                for value in &mut cover {
-                    *value = scale(*value, self.gain);
-                }
-            }
+            let mut cover = self.cover(&stretch);
             stretch.clip(&mut cover);
-            if cover.iter().all(|value| *value == 0) {
+            if cover.iter().fold(0, |any, value| any | value) == 0 {
                 continue;
             }
             let mut paint = [[0; LANES]; 4];
-            self.paint
-                .fill(&stretch, self.pixel, channels, &mut paint, &mut cover);
+            self.paint.fill(&stretch, channels, &mut paint, &mut cover);
             blend::apply(self.blend, lights, &paint, &cover, channels);
         }
     }

@@ -147,7 +147,7 @@ fn a_one_shot_ends_and_does_not_come_back_when_time_wraps() {
     engine.cue(at(1000), knock(1));
     assert_eq!(first(&mut engine, 1050), (255, 255));
     assert!(engine.active_layers().contains(1));
-    assert_eq!(first(&mut engine, 1150), (255, 127));
+    assert_eq!(first(&mut engine, 1150), (255, 128));
     assert_eq!(first(&mut engine, 1200), (255, 0));
     assert!(!engine.active_layers().contains(1));
     // 50 days in steps of 9 hours, up to the very count of milliseconds where the knock shone.

@@ -1,7 +1,7 @@
 //! Embers: patches that heat up at random and cool down.
 
 use super::{lattice, stops, Beat};
-use crate::fixed::{lerp, scale, Length, Ramp, Share};
+use crate::fixed::{lerp, scale_65536, Length, Ramp, Share};
 use crate::lanes::{Lights, Stretch};
 use crate::preset::Stops;
 use crate::rng::{halves, hash};
@@ -39,7 +39,7 @@ pub(super) fn drifted(elapsed: u32, drift: i16, patch: Length) -> u32 {
 }
 
 impl EmbersFrame<'_> {
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
         let heats = lattice::between(stretch, self.per_pixel, self.shift, |patch| {
             self.heat.of(patch)
@@ -88,6 +88,6 @@ impl Heat {
     #[inline]
     fn left(&self, age: u16, kick: u16) -> u16 {
         let cooled = !self.cooling.at(age);
-        scale(kick, self.up.at(age).min(scale(cooled, cooled)))
+        scale_65536(kick, self.up.at(age).min(scale_65536(cooled, cooled)))
     }
 }

@@ -74,8 +74,7 @@ fn cells_per_pixel(length: Length) -> u32 {
 }
 
 impl<'p> PaintFrame<'p> {
-    /// The paint `elapsed` ms after its start; `seed` is that of this run of the layer, `pixel`
-    /// the length of a pixel as a share of the zone (of 2³²).
+    /// The paint `elapsed` ms after its start; `seed` is that of this run of the layer.
     pub(crate) fn at(paint: &'p Paint, elapsed: u32, seed: u32) -> PaintFrame<'p> {
         match paint {
             Paint::Solid { color } => PaintFrame::Flat(color.to_array()),
@@ -147,25 +146,19 @@ impl<'p> PaintFrame<'p> {
     }
 
     /// Fills the first `channels` channels with the colours of a stretch. Where the paint is
-    /// clear it takes away from `cover`. `pixel` is the zone's
-    /// [`pixel_share`](crate::lanes::pixel_share).
+    /// clear it takes away from `cover`.
     #[inline]
     pub(crate) fn fill(
         &self,
         stretch: &Stretch,
-        pixel: u32,
         channels: usize,
         out: &mut Lights,
         cover: &mut Lane,
     ) {
         match self {
             PaintFrame::Flat(color) => flat(out, *color, channels),
-            PaintFrame::Gradient { stops, shift: 0 } => {
-                stops::map(stops, &stretch.x, channels, out);
-            }
             PaintFrame::Gradient { stops, shift } => {
-                let x = stretch.high_halves(pixel, *shift);
-                stops::map(stops, &x, channels, out);
+                stops::map(stops, &stretch.places(*shift), channels, out);
             }
             PaintFrame::Wave(wave) => wave.fill(stretch, channels, out),
             PaintFrame::Noise(noise) => noise.fill(stretch, channels, out),

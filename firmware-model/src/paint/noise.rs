@@ -41,7 +41,7 @@ impl<'p> NoiseFrame<'p> {
         }
     }
 
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
         stops::map(self.stops, &self.values(stretch), channels, out);
     }

@@ -2,10 +2,10 @@
 
 use super::{flat, Beat};
 use crate::fixed::{scale, Ramp, Share};
-use crate::lanes::{Lane, Lights, Stretch};
-use crate::rng::{halves, hash};
+use crate::lanes::{high_halves, low_halves, Lane, Lights, Stretch, Wide, LANES};
+use crate::rng::{self, mix};
 
-/// The spark field at one moment.
+/// The spark field at one moment. A spark is full when fresh, then its light is `(1 − age)²`.
 ///
 /// In each span of time each pixel has one chance, at a random moment of the span. As a spark
 /// lasts at most a span, those of this span and of the last are all that can be alight.
@@ -35,7 +35,7 @@ impl SparksFrame {
         }
     }
 
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(
         &self,
         stretch: &Stretch,
@@ -44,41 +44,91 @@ impl SparksFrame {
         cover: &mut Lane,
     ) {
         flat(out, self.color, channels);
-        for (cover, position) in cover.iter_mut().zip(stretch.positions()) {
-            *cover = scale(*cover, self.level(position));
+        let fresh = self.sparks(stretch, self.beat.span);
+        // A spark is fresh once its moment has come; until then the one of the last span shows.
+        // Before the first span there were none.
+        let old = if self.beat.span > 0 {
+            self.sparks(stretch, self.beat.span - 1)
+        } else {
+            Sparks::NONE
+        };
+        let ages = ages(&fresh, &old, self.beat.within);
+        self.shine(&ages, cover);
+    }
+
+    /// When in a span each pixel sparks, and whether it does.
+    #[inline(never)]
+    fn sparks(&self, stretch: &Stretch, span: u32) -> Sparks {
+        // The hash of seed, position and span; the product by the position is a running sum.
+        let start = rng::spread(self.seed, 0, span);
+        let hashes = mixed(&stretch.course(rng::FIRST, start));
+        let mut lit = low_halves(&hashes);
+        let certain = self.chance == u16::MAX;
+        for draw in &mut lit {
+            *draw = mask(*draw < self.chance || certain);
+        }
+        Sparks {
+            moments: high_halves(&hashes),
+            lit,
         }
     }
 
-    /// Light of the spark at a position: full when fresh, then `(1 − age)²`.
-    #[inline]
-    fn level(&self, position: u32) -> u16 {
-        let last = self.beat.span.wrapping_sub(1);
-        let now = self.beat.within;
-        let fresh = match self.moment(position, self.beat.span) {
-            Some(moment) if moment <= now => self.left(now - moment),
-            _ => 0,
-        };
-        // Before the first span there were no sparks.
-        let old = match self.moment(position, last) {
-            Some(moment) if moment > now && self.beat.span > 0 => {
-                self.left(now.wrapping_sub(moment))
-            }
-            _ => 0,
-        };
-        fresh.max(old)
+    /// Takes away from `cover` where a spark has lost light.
+    #[inline(never)]
+    fn shine(&self, ages: &Lane, cover: &mut Lane) {
+        for (cover, age) in cover.iter_mut().zip(ages) {
+            let left = !self.decay.at(*age);
+            *cover = scale(*cover, scale(left, left));
+        }
     }
+}
 
-    /// When in a span the pixel sparks, if it does.
-    #[inline]
-    fn moment(&self, position: u32, span: u32) -> Option<u16> {
-        let (moment, draw) = halves(hash(self.seed, position, span));
-        // A chance of full is certain: the draw is below it or equal to its own greatest value.
-        (draw < self.chance || self.chance == u16::MAX).then_some(moment)
-    }
+/// The sparks of one span.
+struct Sparks {
+    moments: Lane,
+    /// All bits set where there is a spark.
+    lit: Lane,
+}
 
-    #[inline]
-    fn left(&self, age: u16) -> u16 {
-        let left = !self.decay.at(age);
-        scale(left, left)
+impl Sparks {
+    const NONE: Sparks = Sparks {
+        moments: [0; LANES],
+        lit: [0; LANES],
+    };
+}
+
+/// All bits set, or none.
+#[inline(always)]
+const fn mask(set: bool) -> u16 {
+    if set {
+        u16::MAX
+    } else {
+        0
     }
+}
+
+#[inline(never)]
+fn mixed(values: &Wide) -> Wide {
+    let mut out = *values;
+    for value in &mut out {
+        *value = mix(*value);
+    }
+    out
+}
+
+/// Age of the spark of each lane, as a share of a span; the greatest there is where there is none,
+/// at which no spark is left.
+///
+/// Of two sparks the younger is the brighter, as all die down at the same pace.
+#[inline(never)]
+fn ages(fresh: &Sparks, old: &Sparks, now: u16) -> Lane {
+    let mut out = [0; LANES];
+    for (lane, age) in out.iter_mut().enumerate() {
+        let come = mask(fresh.moments[lane] <= now) & fresh.lit[lane];
+        let going = mask(old.moments[lane] > now) & old.lit[lane];
+        let young = now.wrapping_sub(fresh.moments[lane]);
+        let aged = now.wrapping_sub(old.moments[lane]);
+        *age = (young & come) | (!come & (aged | !going));
+    }
+    out
 }

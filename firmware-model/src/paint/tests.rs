@@ -18,7 +18,7 @@ fn painted(paint: &Paint, elapsed: u32, seed: u32) -> Vec<(u16, u16)> {
         for stretch in stretches(&zone, base, pixel) {
             let mut lights = [[0; LANES]; 4];
             let mut cover = [u16::MAX; LANES];
-            frame.fill(&stretch, pixel, 3, &mut lights, &mut cover);
+            frame.fill(&stretch, 3, &mut lights, &mut cover);
             let inside = (0..LANES).filter(|l| stretch.inside(*l));
             all.extend(inside.map(|l| (lights[0][l], cover[l])));
         }

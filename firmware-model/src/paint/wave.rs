@@ -1,7 +1,7 @@
 //! Travelling wave.
 
 use crate::fixed::{lerp, wave_sine, wave_triangle};
-use crate::lanes::{Lane, Lights, Stretch};
+use crate::lanes::{high_halves, Lane, Lights, Stretch};
 use crate::preset::Shape;
 
 /// A wave at one moment.
@@ -17,9 +17,9 @@ pub(crate) struct WaveFrame {
 }
 
 impl WaveFrame {
-    #[inline]
+    #[inline(never)]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
-        let mut level = stretch.high_halves(self.per_pixel, self.shift);
+        let mut level = high_halves(&stretch.middles(self.per_pixel, self.shift));
         match self.shape {
             Shape::Sine => each(&mut level, wave_sine),
             Shape::Triangle => each(&mut level, wave_triangle),

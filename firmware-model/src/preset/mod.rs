@@ -1,7 +1,7 @@
 //! A preset: an effect as data.
 //!
-//! Places along a zone are [`Share`](crate::Share)s of its length, sizes are
-//! [`Length`](crate::Length)s in pixel pitches, durations are milliseconds up to
+//! Places along a zone are [`Share`]s of its length, sizes are
+//! [`Length`]s in pixel pitches, durations are milliseconds up to
 //! [`MAX_DURATION_MS`]. A pixel stands at the middle of its own length: pixel `i` of `n` at
 //! `(i + ½) / n` of the zone.
 

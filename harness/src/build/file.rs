@@ -1,25 +1,39 @@
 //! `build.toml` to a validated [`Prop`].
 
 mod conditions;
+mod variant;
 mod wires;
+mod zones;
 
-use super::catalogue::{Catalogue, CatalogueText};
+pub use variant::{read_variant, variant_names};
+
+use super::catalogue::Catalogue;
 use super::diag::{InputError, InputErrors, Sink, Source};
 use super::parts::{
-    Board, Capacitor, CellType, Contact, Fuse, PixelType, Protection, Resistor, Strip,
+    Board, Capacitor, CellType, Contact, Diode, Fuse, PixelType, Protection, Resistor,
+    SecondSupply, Strip,
 };
 use super::prop::{Part, PartKind, Prop};
 use super::rated::rated_not_negative;
-use super::reader::{unknown_name, At, Document, Table};
+use super::reader::{unknown_name, At, Table};
 use crate::units::{Current, Resistance, Time};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 
 /// The tables and lists at the top of a build file.
-const SECTIONS: [&str; 6] = ["prop", "conditions", "sound", "pixels", "parts", "wires"];
+const SECTIONS: [&str; 8] = [
+    "prop",
+    "conditions",
+    "sound",
+    "pixels",
+    "parts",
+    "wires",
+    "zones",
+    "variant",
+];
 
 /// Every kind of part.
-const KINDS: [&str; 12] = [
+const KINDS: [&str; 14] = [
     "cell",
     "switch",
     "contact",
@@ -32,29 +46,16 @@ const KINDS: [&str; 12] = [
     "strip",
     "capacitor",
     "resistor",
+    "diode",
+    "supply",
 ];
 
-/// Reads a build file's text.
+/// Reads a build file's text as it stands, without any variant.
 ///
 /// # Errors
 /// Every fault found, each with its place and how to mend it.
 pub fn read_build(source: &Source) -> Result<Prop, InputErrors> {
-    let texts = CatalogueText::default();
-    let sink = Sink::new();
-    let catalogue = texts.parse(&sink);
-    let document = Document::parse(source, &sink);
-    if !sink.is_empty() {
-        // A text that is not TOML would give a flood of follow-on faults.
-        return sink.finish(()).and(Err(InputErrors::default()));
-    }
-    let prop = Reader {
-        catalogue: &catalogue,
-        root: document.table(&sink),
-        sink: &sink,
-        broken: RefCell::default(),
-    }
-    .prop();
-    sink.finish(prop)
+    read_variant(source, None)
 }
 
 pub(super) struct Reader<'a> {
@@ -63,6 +64,8 @@ pub(super) struct Reader<'a> {
     sink: &'a Sink,
     /// Names of parts that could not be read: their terminals are not known.
     broken: RefCell<BTreeSet<String>>,
+    /// The variant's own table, where one is read.
+    variant: Option<Table<'a>>,
 }
 
 impl<'a> Reader<'a> {
@@ -95,6 +98,7 @@ impl<'a> Reader<'a> {
             head.finish();
         }
         let parts = self.parts();
+        let zones = self.zones(&parts);
         let (wires, wire_places) = self.wires(&parts);
         let conditions = self.conditions();
         let sound = self.sound();
@@ -104,13 +108,16 @@ impl<'a> Reader<'a> {
                 self.own_pixel(&pixels, &id);
             }
         }
+        self.look_at_variants();
         root.finish();
         Prop {
             name: name.unwrap_or_default(),
             note,
             version,
             date,
+            variant: None,
             parts,
+            zones,
             wires,
             wire_places,
             conditions,
@@ -140,7 +147,7 @@ impl<'a> Reader<'a> {
         };
         let mut parts: Vec<Part> = Vec::new();
         let mut first = 0;
-        for name in tables.keys() {
+        for name in self.part_names(&tables) {
             let Some(table) = tables.table(&name) else {
                 self.broken.borrow_mut().insert(name);
                 continue;
@@ -155,6 +162,10 @@ impl<'a> Reader<'a> {
                 );
             }
             let place = table.place();
+            if self.removed(&name) {
+                continue;
+            }
+            let order = zones::place_in_order(&table);
             let (kind, from) = self.part(&name, table);
             let Some(mut kind) = kind else {
                 self.broken.borrow_mut().insert(name);
@@ -169,6 +180,9 @@ impl<'a> Reader<'a> {
                 from,
                 kind,
                 place,
+                zone: order.zone,
+                after: order.after,
+                note: order.note,
             });
         }
         tables.finish();
@@ -266,6 +280,8 @@ impl<'a> Reader<'a> {
             "board" => PartKind::Board(Box::new(Board::read(name, table)?)),
             "strip" => PartKind::Strip(Box::new(Strip::read(table, self.pixel_of(table))?)),
             "capacitor" => PartKind::Capacitor(Capacitor::read(table)?),
+            "diode" => PartKind::Diode(Diode::read(table)?),
+            "supply" => PartKind::Supply(SecondSupply::read(table)?),
             _ => PartKind::Resistor(Resistor::read(table)?),
         })
     }

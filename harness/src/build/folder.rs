@@ -2,7 +2,7 @@
 
 use super::cues::{read_cues, CueTrace};
 use super::diag::{near_miss, InputError, InputErrors, Source};
-use super::file::read_build;
+use super::file::read_variant;
 use super::preset::{read_preset, PresetFile, StripMap};
 use super::prop::Prop;
 use std::path::{Path, PathBuf};
@@ -23,6 +23,8 @@ pub struct NamedPreset {
 pub struct Choice {
     /// Build file.
     pub build: Option<PathBuf>,
+    /// Variant to lay over it.
+    pub variant: Option<String>,
     /// Presets by name or file; all where empty.
     pub presets: Vec<String>,
     /// Cue trace for every preset.
@@ -106,7 +108,7 @@ pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
         .build
         .clone()
         .unwrap_or_else(|| folder.join("build.toml"));
-    read_build(&read_text(&path)?)
+    read_variant(&read_text(&path)?, choice.variant.as_deref())
 }
 
 /// Reads the presets of a folder with their cue traces.

@@ -128,13 +128,16 @@ pub fn terminal(
 pub fn pin_names(kind: &PartKind) -> Vec<String> {
     let fixed = |names: &[&str]| names.iter().map(|n| (*n).to_owned()).collect::<Vec<_>>();
     match kind {
-        PartKind::Cell(_) | PartKind::Capacitor(_) => fixed(&["plus", "minus"]),
+        PartKind::Cell(_) | PartKind::Capacitor(_) | PartKind::Supply(_) => {
+            fixed(&["plus", "minus"])
+        }
         PartKind::Switch(_)
         | PartKind::Contact(_)
         | PartKind::Button
         | PartKind::Fuse(_)
         | PartKind::Protection(_)
         | PartKind::Resistor(_) => fixed(&["a", "b"]),
+        PartKind::Diode(_) => fixed(&["anode", "cathode"]),
         PartKind::Connector { poles, .. } => poles
             .iter()
             .flat_map(|p| [format!("{p}.a"), format!("{p}.b")])
@@ -176,7 +179,12 @@ fn pin(rest: &str, kind: &PartKind) -> Result<Pin, String> {
         }
     };
     match kind {
-        PartKind::Cell(_) | PartKind::Capacitor(_) => match name {
+        PartKind::Diode(_) => match name {
+            "anode" => Ok(Pin::A(0)),
+            "cathode" => Ok(Pin::B(0)),
+            _ => Err(unknown()),
+        },
+        PartKind::Cell(_) | PartKind::Capacitor(_) | PartKind::Supply(_) => match name {
             "plus" => Ok(Pin::Plus),
             "minus" => Ok(Pin::Minus),
             _ => Err(unknown()),

@@ -1,7 +1,10 @@
 //! A validated prop: parts, wires, conditions.
 
 use super::diag::Place;
-use super::parts::{Board, Capacitor, CellType, Contact, Fuse, Protection, Resistor, Strip, Wire};
+use super::parts::{
+    Board, Capacitor, CellType, Contact, Diode, Fuse, Protection, Resistor, SecondSupply, Strip,
+    Wire,
+};
 use crate::units::{Quantity, Ratio, Temperature, Time};
 
 /// What a part is.
@@ -36,6 +39,10 @@ pub enum PartKind {
     Capacitor(Capacitor),
     /// A resistor.
     Resistor(Resistor),
+    /// A reverse-polarity device: a diode, or a transistor that acts as one.
+    Diode(Diode),
+    /// A supply from outside, such as a USB lead.
+    Supply(SecondSupply),
 }
 
 impl PartKind {
@@ -54,6 +61,8 @@ impl PartKind {
             Self::Strip(_) => "strip",
             Self::Capacitor(_) => "capacitor",
             Self::Resistor(_) => "resistor",
+            Self::Diode(_) => "diode",
+            Self::Supply(_) => "supply",
         }
     }
 }
@@ -69,6 +78,23 @@ pub struct Part {
     pub kind: PartKind,
     /// Where it is defined, for findings.
     pub place: Place,
+    /// The zone of the enclosure it sits in.
+    pub zone: Option<String>,
+    /// Parts that must be in place before it.
+    pub after: Vec<String>,
+    /// Free remark.
+    pub note: Option<String>,
+}
+
+/// A zone of the enclosure, for the order of work.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Zone {
+    /// Its name.
+    pub name: String,
+    /// How deep it is buried: what is deeper goes in first.
+    pub depth: u8,
+    /// Zones that must be filled before it.
+    pub after: Vec<String>,
 }
 
 /// Under which conditions the checks are run.
@@ -133,8 +159,12 @@ pub struct Prop {
     pub version: Option<String>,
     /// Date of the drawing.
     pub date: Option<String>,
+    /// The variant that was laid over the build, if any.
+    pub variant: Option<String>,
     /// Every part, in file order.
     pub parts: Vec<Part>,
+    /// Zones of the enclosure, in file order.
+    pub zones: Vec<Zone>,
     /// Every wire, in file order.
     pub wires: Vec<Wire>,
     /// Where each wire is defined, for findings.

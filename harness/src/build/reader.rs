@@ -120,6 +120,17 @@ impl<'a> Table<'a> {
         self
     }
 
+    /// What this table stands on, without its topmost layer.
+    #[must_use]
+    pub fn below(&self) -> Self {
+        Self {
+            layers: self.layers.get(1..).unwrap_or_default().to_vec(),
+            path: self.path.clone(),
+            seen: Rc::default(),
+            sink: self.sink,
+        }
+    }
+
     /// The sink that faults go to.
     pub fn sink(&self) -> &'a Sink {
         self.sink

@@ -156,6 +156,7 @@ pub fn bridges(kind: &PartKind) -> Vec<(Pin, Pin)> {
         PartKind::Switch(_)
         | PartKind::Contact(_)
         | PartKind::Fuse(_)
+        | PartKind::Diode(_)
         | PartKind::Protection(_) => {
             vec![(Pin::A(0), Pin::B(0))]
         }

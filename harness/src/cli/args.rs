@@ -28,6 +28,8 @@ pub enum Verb {
     Profile(ProfileArgs),
     /// Find the highest safe brightness cap and what binds it.
     Cap(CapArgs),
+    /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
+    Wiring(WiringArgs),
 }
 
 /// Arguments of `new`.
@@ -55,6 +57,9 @@ pub struct PropArgs {
     /// Build file to use instead of PROP/build.toml.
     #[arg(long, value_name = "FILE")]
     pub build: Option<PathBuf>,
+    /// Variant of the build file to lay over it.
+    #[arg(long, value_name = "NAME")]
+    pub variant: Option<String>,
     /// Preset to play: a name within PROP/presets or a file; may be given more than once. All, if left out.
     #[arg(long, value_name = "NAME|FILE")]
     pub preset: Vec<String>,
@@ -121,6 +126,47 @@ pub struct ProfileArgs {
     /// Take the unfavourable end of every tolerance.
     #[arg(long)]
     pub cautious: bool,
+}
+
+/// Arguments of `wiring`.
+#[derive(Debug, Args)]
+pub struct WiringArgs {
+    /// Prop and presets.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// Cut list: every wire with gauge, colour and cut length.
+    #[arg(long, group = "sheet")]
+    pub cut_list: bool,
+    /// Joint plan: in which order to solder, and what to check after each joint.
+    #[arg(long, group = "sheet")]
+    pub joints: bool,
+    /// Bench sheet: what the meter should read before and after the cell goes in.
+    #[arg(long, group = "sheet")]
+    pub bench: bool,
+    /// Judge the readings written into the CSV of a bench sheet.
+    #[arg(long, group = "sheet", value_name = "FILE.csv")]
+    pub judge: Option<PathBuf>,
+    /// File to write: .svg, .png or .pdf is the diagram; with a sheet .csv, .txt, .html or .pdf as it offers.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Write the currents of the worst frame on the wires of the diagram.
+    #[arg(long)]
+    pub currents: bool,
+    /// Paper of diagram and sheets.
+    #[arg(long, value_enum, default_value_t = Paper::A4)]
+    pub paper: Paper,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Paper sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Paper {
+    /// 210 mm × 297 mm.
+    A4,
+    /// 8.5 in × 11 in.
+    Letter,
 }
 
 /// Formats of verdicts.

@@ -104,7 +104,7 @@ impl Play {
     }
 }
 
-fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
+pub(super) fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
     StripMap::of(prop).layout().ok_or_else(|| {
         InputError::whole("the build has no strip, or more pixels than a frame can hold").into()
     })
@@ -121,6 +121,7 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
     }
     let choice = Choice {
         build: args.build.clone(),
+        variant: args.variant.clone(),
         presets: args.preset.clone(),
         cues: args.cues.clone(),
     };
@@ -145,4 +146,33 @@ fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
         })
     };
     presets.into_iter().flat_map(each).collect()
+}
+
+/// Reads a prop for the wiring desk: a prop without presets is as good as one with.
+///
+/// # Errors
+/// Every fault of every file.
+pub(super) fn load_wiring(args: &PropArgs) -> Result<Loaded, VerbError> {
+    let nothing_named = args.preset.is_empty() && args.frames.is_none();
+    if nothing_named && !has_presets(&args.prop) {
+        let choice = Choice {
+            build: args.build.clone(),
+            variant: args.variant.clone(),
+            ..Choice::default()
+        };
+        let prop = read_prop(&args.prop, &choice)?;
+        let cap = args.cap.unwrap_or(prop.cap);
+        return Ok(Loaded {
+            prop,
+            plays: Vec::new(),
+            cap,
+        });
+    }
+    load(args)
+}
+
+fn has_presets(folder: &std::path::Path) -> bool {
+    let entries = std::fs::read_dir(folder.join("presets"));
+    let mut paths = entries.into_iter().flatten().flatten().map(|e| e.path());
+    paths.any(|p| p.extension().is_some_and(|e| e == "toml"))
 }

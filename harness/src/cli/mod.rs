@@ -64,6 +64,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
+        Verb::Wiring(args) => verbs::wiring::run(args),
     }
 }
 

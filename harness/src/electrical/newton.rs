@@ -184,7 +184,7 @@ impl<L: PixelLaw + Clone> Solver<L> {
         })
     }
 
-    fn evaluate(&mut self) {
+    pub(super) fn evaluate(&mut self) {
         for strip in &mut self.strips {
             strip.evaluate();
         }

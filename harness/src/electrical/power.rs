@@ -291,3 +291,37 @@ impl<L: PixelLaw + Clone> Solver<L> {
         dense::cholesky(&mut self.matrix, p, false)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use crate::electrical::{Drive, LoadLaw, Network, PixelType, Solver};
+
+    /// 5 W from 3.7 V behind 0.1 Ω balance at (E ± √(E² − 4PR))/2: only the higher voltage is
+    /// stable, since at the lower one a small loss of supply draws more than the cell gains.
+    #[test]
+    fn only_the_higher_operating_point_is_stable() {
+        let mut b = Network::<PixelType>::builder();
+        let (plus, minus) = (b.node("plus"), b.node("minus"));
+        b.source("cell", plus, minus, 3.7, 0.1);
+        b.load(
+            "amplifier",
+            plus,
+            minus,
+            LoadLaw::ConstantPower { min_v: 0.05 },
+            5.0,
+        );
+        let mut solver = Solver::new(&b.build().unwrap()).unwrap();
+        solver
+            .solve(&Drive {
+                strips: &[],
+                loads: &[],
+                sources: &[],
+            })
+            .unwrap();
+        assert!(solver.is_stable() && solver.is_highest());
+        solver.loads[0].v = 0.5 * (3.7 - (3.7f64 * 3.7 - 2.0).sqrt());
+        solver.evaluate();
+        assert!(!solver.is_stable() && !solver.is_highest());
+    }
+}

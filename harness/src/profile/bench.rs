@@ -103,13 +103,12 @@ impl<'a> Bench<'a> {
                 .iter()
                 .map(|s| vec![0; s.pixels as usize * s.channels()])
                 .collect(),
-            sources: vec![
-                SourceDrive {
-                    emf_v: 0.0,
-                    ohm: 0.0
-                };
-                cells.len()
-            ],
+            // The cells' EMF is set frame by frame, that of a diode stays.
+            sources: vec![0.0; cells.len()]
+                .into_iter()
+                .chain(lowered.drops.iter().copied())
+                .map(|emf_v| SourceDrive { emf_v, ohm: 0.0 })
+                .collect(),
             loads: vec![0.0; lowered.load_names.len()],
             board: board.map(|b| board_state(b, corner)).transpose()?,
             z: normal_quantile(DEFAULT_PEAK_QUANTILE),

@@ -12,6 +12,8 @@ pub enum BranchKind {
     Contact,
     /// A fuse.
     Fuse,
+    /// A diode.
+    Diode,
     /// A protection circuit.
     Protection,
     /// A resistor.

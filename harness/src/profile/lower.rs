@@ -24,8 +24,12 @@ pub struct Lowered {
     pub network: Network,
     /// Names and connections.
     pub circuit: Circuit,
-    /// The cells, in part order.
+    /// The cells, in part order, then the diodes that take a voltage.
     pub sources: Vec<SourceId>,
+    /// EMF of each of those diodes, volts: negative, in the direction of its current.
+    pub drops: Vec<f64>,
+    /// The node of each supplied pin.
+    pub nodes: HashMap<Spot, NodeId>,
     /// Part indices of the cells.
     pub source_parts: Vec<usize>,
     /// The strips, parallel to `circuit.strips`.
@@ -86,11 +90,12 @@ impl<'a> Lowering<'a> {
     }
 
     fn run(mut self) -> Result<Lowered, NetworkError> {
-        let (sources, source_parts) = self.sources();
+        let (mut sources, source_parts) = self.sources();
         let (branches, branch_ids) = self.branches();
         let (strips, strip_ids, strip_minus) = self.strips()?;
         let board = self.board();
         let drivers = self.drivers(&strips);
+        let drops = self.diode_drops(&mut sources);
         let cell = source_parts.first().copied().unwrap_or(0);
         let circuit = Circuit {
             condition: self.condition,
@@ -116,6 +121,8 @@ impl<'a> Lowering<'a> {
             network: self.builder.build()?,
             circuit,
             sources,
+            drops,
+            nodes: self.nodes,
             source_parts,
             strips: strip_ids,
             branches: branch_ids,
@@ -185,7 +192,13 @@ impl<'a> Lowering<'a> {
                     continue;
                 };
                 let name = format!("{}{suffix}", part.name);
-                let (from, to) = (self.node(a), self.node(b));
+                let (from, mut to) = (self.node(a), self.node(b));
+                if let PartKind::Diode(d) = &part.kind {
+                    if d.forward.at(self.corner()) > 0.0 {
+                        // Its voltage follows behind this node.
+                        to = self.node((index, Pin::Joint));
+                    }
+                }
                 ids.push(self.builder.resistor(&name, from, to, ohm));
                 infos.push(BranchInfo {
                     name,
@@ -216,6 +229,29 @@ impl<'a> Lowering<'a> {
         (infos, ids)
     }
 
+    /// Puts the voltage of each diode behind its resistance, as an EMF against its current. The drawing
+    /// decides the direction: one that is reversed is a finding, not a circuit to solve.
+    fn diode_drops(&mut self, sources: &mut Vec<SourceId>) -> Vec<f64> {
+        let mut drops = Vec::new();
+        let prop = self.prop;
+        for (index, part) in prop.parts.iter().enumerate() {
+            let PartKind::Diode(d) = &part.kind else {
+                continue;
+            };
+            let volts = d.forward.at(self.corner());
+            if volts <= 0.0 || !self.supply.is_live((index, Pin::A(0))) {
+                continue;
+            }
+            let (inner, cathode) = (
+                self.node((index, Pin::Joint)),
+                self.node((index, Pin::B(0))),
+            );
+            sources.push(self.builder.source(&part.name, cathode, inner, -volts, 0.0));
+            drops.push(-volts);
+        }
+        drops
+    }
+
     fn bridge(&self, kind: &PartKind, pole: usize) -> Option<(BranchKind, f64, String)> {
         let corner = self.corner();
         let plain = String::new();
@@ -229,6 +265,7 @@ impl<'a> Lowering<'a> {
                 format!(".{}", poles.get(pole)?),
             ),
             PartKind::Fuse(f) => (BranchKind::Fuse, f.resistance.at(corner), plain),
+            PartKind::Diode(d) => (BranchKind::Diode, d.resistance.at(corner), plain),
             PartKind::Protection(p) => (BranchKind::Protection, p.resistance.at(corner), plain),
             PartKind::Resistor(r) => (BranchKind::Resistor, r.resistance.at(corner), plain),
             _ => return None,

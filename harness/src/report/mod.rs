@@ -1,6 +1,7 @@
 //! Results as text, JSON, tables and pictures. Nothing here computes physics.
 
 pub mod cautions;
+pub mod findings;
 pub mod json;
 pub mod output;
 pub mod parts;

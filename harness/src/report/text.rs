@@ -1,16 +1,17 @@
 //! Verdicts for people: one line a check, the worst first.
 
 use super::cautions::CAUTIONS;
+use super::findings::findings_text;
 use crate::study::cap::CapResult;
 use crate::study::rules::{Finding, Severity};
 use crate::study::verdict::{CheckResult, Verdict};
 use anstyle::{AnsiColor, Style};
 use std::fmt::Write as _;
 
-const BOLD: Style = Style::new().bold();
-const DIM: Style = Style::new().dimmed();
+pub(super) const BOLD: Style = Style::new().bold();
+pub(super) const DIM: Style = Style::new().dimmed();
 
-fn style(verdict: Verdict) -> Style {
+pub(super) fn style(verdict: Verdict) -> Style {
     match verdict {
         Verdict::Fails => AnsiColor::Red.on_default().bold(),
         Verdict::Tight => AnsiColor::Yellow.on_default().bold(),
@@ -42,7 +43,7 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
         "{BOLD}{}{BOLD:#} · {} · cap {}",
         report.prop, report.played, report.cap
     );
-    findings_text(&mut out, &report.findings);
+    findings_text(&mut out, &report.findings, false);
     let shown = if every {
         report.checks.iter().collect()
     } else {
@@ -61,28 +62,6 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
     summary(&mut out, &report.checks, &report.findings, shown.len());
     cautions(&mut out);
     out
-}
-
-fn findings_text(out: &mut String, findings: &[Finding]) {
-    if findings.is_empty() {
-        let _ = writeln!(out, "Wiring: no fault found in the drawing");
-    }
-    for f in findings {
-        let (word, style) = match f.severity {
-            Severity::Fault => ("FAULT", style(Verdict::Fails)),
-            Severity::Advice => ("advice", style(Verdict::Tight)),
-        };
-        let place = f
-            .place
-            .as_deref()
-            .map(|p| format!(" ({p})"))
-            .unwrap_or_default();
-        let _ = writeln!(
-            out,
-            "{style}{word:<11}{style:#} {} · {}{place}\n            why: {}\n            mend: {}",
-            f.id, f.message, f.why, f.mend
-        );
-    }
 }
 
 /// The worst result of each check, in the given order.
@@ -145,17 +124,28 @@ fn line(out: &mut String, r: &CheckResult, width: usize) {
     }
 }
 
+/// Widest line of a report, characters.
+const WIDTH: usize = 110;
+const INDENT: &str = "            ";
+
+/// A paragraph under a line, broken at words.
+fn paragraph(out: &mut String, style: Style, text: &str) {
+    for line in textwrap::wrap(text, WIDTH - INDENT.len()) {
+        let _ = writeln!(out, "{INDENT}{style}{line}{style:#}");
+    }
+}
+
 fn details(out: &mut String, r: &CheckResult) {
-    let _ = writeln!(out, "            {}", r.why);
+    paragraph(out, Style::new(), &r.why);
     let mut when = Vec::new();
     when.extend(r.condition.clone());
     when.extend(r.cue.as_ref().map(|c| format!("after {c}")));
     when.extend(r.layers.as_ref().map(|l| format!("layers {l}")));
     if !when.is_empty() {
-        let _ = writeln!(out, "            {DIM}when: {}{DIM:#}", when.join(" · "));
+        paragraph(out, DIM, &format!("when: {}", when.join(" · ")));
     }
     if let Some(source) = &r.source {
-        let _ = writeln!(out, "            {DIM}limit from: {source}{DIM:#}");
+        paragraph(out, DIM, &format!("limit from: {source}"));
     }
 }
 
@@ -181,10 +171,13 @@ fn summary(out: &mut String, checks: &[CheckResult], findings: &[Finding], shown
     );
 }
 
-fn cautions(out: &mut String) {
+pub(super) fn cautions(out: &mut String) {
     let _ = writeln!(out, "\n{BOLD}Cautions{BOLD:#}");
     for caution in CAUTIONS {
-        let _ = writeln!(out, "- {caution}");
+        let lines = textwrap::Options::new(WIDTH)
+            .initial_indent("- ")
+            .subsequent_indent("  ");
+        let _ = writeln!(out, "{}", textwrap::fill(caution, lines));
     }
 }
 
@@ -250,7 +243,7 @@ pub fn cap_text(prop: &str, caps: &[CapResult]) -> String {
 }
 
 /// Four significant digits, without exponent for the sizes that occur.
-fn number(v: f64) -> String {
+pub(super) fn number(v: f64) -> String {
     if !v.is_finite() {
         return "no value".to_owned();
     }

@@ -77,7 +77,10 @@ pub fn find_cap(
 }
 
 fn unlimited(full: Vec<CheckResult>) -> CapResult {
-    let nearest = nearest(full.iter().filter(|r| moves_with_cap(r)));
+    let nearest = nearest(
+        full.iter()
+            .filter(|r| depends_on_cap(r) && r.margin_share.is_some()),
+    );
     CapResult {
         preset: None,
         cues: None,
@@ -104,12 +107,12 @@ fn same_subject(a: &CheckResult, b: &CheckResult) -> bool {
     a.id == b.id && a.unit == b.unit && base(a) == base(b)
 }
 
-/// Checks of timing and wiring do not move with the cap.
-fn moves_with_cap(r: &CheckResult) -> bool {
+/// Whether the figure of a check depends on the cap: timing and wiring do not.
+fn depends_on_cap(r: &CheckResult) -> bool {
     !matches!(
         r.id,
-        "frame-time" | "response-time" | "rise-fall-time" | "polarity" | "supply-collapse"
-    ) && r.margin_share.is_some()
+        "frame-time" | "response-time" | "rise-fall-time" | "polarity"
+    )
 }
 
 fn nearest<'a>(results: impl Iterator<Item = &'a CheckResult>) -> Option<CheckResult> {

@@ -4,6 +4,7 @@ pub mod ampacity;
 pub mod cap;
 pub mod checks;
 pub mod rules;
+pub mod steady;
 pub mod verdict;
 pub mod watch;
 pub mod worst;

@@ -66,7 +66,9 @@ impl Reader<'_> {
             }
             if self.sink.len() >= MAX_FAULTS {
                 let message = format!("reading stopped after {MAX_FAULTS} faults");
-                self.fault(start..start + line.len(), message, "here")
+                // At the end of the line, so that it is listed after the line's own faults.
+                let end = start + line.len();
+                self.fault(end..end, message, "here")
                     .push("mend those above first");
                 return;
             }

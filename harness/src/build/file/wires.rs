@@ -13,10 +13,14 @@ impl<'a> Reader<'a> {
     pub(super) fn wires(&self, parts: &[Part]) -> (Vec<Wire>, Vec<Place>) {
         let mut wires: Vec<Wire> = Vec::new();
         let mut places = Vec::new();
-        for (i, table) in self.root.tables("wires").into_iter().enumerate() {
-            let name = table
-                .text("name")
-                .map_or_else(|| format!("w{}", i + 1), |t| t.value);
+        for (name, table) in self.wire_tables() {
+            let ends =
+                ["from", "to"].map(|key| table.text(key).map_or_else(String::new, |t| t.value));
+            let gone = |end: &String| self.removed(end.split('.').next().unwrap_or_default());
+            // A wire to a part that the variant takes out goes with it.
+            if self.removed(&name) || ends.iter().any(gone) {
+                continue;
+            }
             let table = table.called(format!("wires.{name}"));
             let place = table.place();
             let Some(wire) = self.wire(name, &table, parts) else {
@@ -43,6 +47,7 @@ impl<'a> Reader<'a> {
             None => Some(table.clone()),
         };
         let slack = rated_not_negative::<Length>(table, "slack").map(|r| r.nominal);
+        let strip_length = rated_not_negative::<Length>(table, "strip-length").map(|r| r.nominal);
         let (colour, note) = (table.text("colour"), table.text("note"));
         // A type that is not known has been reported: without it, what the wire lacks is unknown too.
         let layered = layered?;
@@ -59,6 +64,7 @@ impl<'a> Reader<'a> {
             to: to?,
             size: size?,
             slack,
+            strip_length,
             colour: colour.map(|t| t.value),
             insulation: insulation.map(|t| t.value),
             insulation_max,

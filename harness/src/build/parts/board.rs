@@ -15,6 +15,17 @@ pub enum RegulatorKind {
     Direct,
 }
 
+/// What a USB lead on the board's own socket feeds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UsbPath {
+    /// Its 5 V lie straight on the board's supply terminal.
+    Direct,
+    /// Its 5 V reach the supply terminal through a diode: the cell cannot feed back.
+    Diode,
+    /// It feeds a charger for the cell at the supply terminal.
+    Charger,
+}
+
 /// The logic supply of a board.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Regulator {
@@ -70,6 +81,8 @@ pub struct Board {
     pub data_high: Rated<Ratio>,
     /// Number of data outputs.
     pub outputs: u8,
+    /// What a USB lead on its own socket feeds; `None` where it has none, or nothing is known.
+    pub usb: Option<UsbPath>,
     /// Lowest supply the board allows at its input.
     pub supply_min: Option<Rated<Voltage>>,
     /// Highest supply the board allows at its input.
@@ -98,6 +111,14 @@ impl Board {
             data_high: rated_not_negative(table, "data-high")
                 .unwrap_or_else(|| Rated::exact(Ratio::from_si(1.0))),
             outputs: table.integer("outputs", 1..=16).unwrap_or(1) as u8,
+            usb: table.choice(
+                "usb",
+                &[
+                    ("direct", UsbPath::Direct),
+                    ("diode", UsbPath::Diode),
+                    ("charger", UsbPath::Charger),
+                ],
+            ),
             supply_min: rated_not_negative(table, "supply-min"),
             supply_max: rated_not_negative(table, "supply-max"),
             regulator: regulator?,

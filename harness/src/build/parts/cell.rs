@@ -74,6 +74,8 @@ pub struct CellType {
     pub pulse_time: Option<Rated<Time>>,
     /// Voltage below which the cell must not be discharged.
     pub cut_off: Rated<Voltage>,
+    /// Whether it cannot be put in the wrong way round: soldered tabs or a keyed connector.
+    pub keyed: bool,
     /// Coldest cell at which it may be discharged.
     pub temperature_min: Option<Rated<Temperature>>,
     /// Hottest cell at which it may be discharged.
@@ -116,6 +118,7 @@ impl CellType {
         let continuous = rated_not_negative(table, "continuous-current");
         let pulse = rated_not_negative(table, "pulse-current");
         let pulse_time = rated_not_negative(table, "pulse-time");
+        let keyed = table.flag("keyed").unwrap_or(false);
         let temperature_min = rated(table, "temperature-min");
         let temperature_max = rated(table, "temperature-max");
         let heat_capacity = rated_not_negative(table, "heat-capacity");
@@ -136,6 +139,7 @@ impl CellType {
             continuous,
             pulse,
             pulse_time,
+            keyed,
             temperature_min,
             temperature_max,
             heat_capacity,

@@ -3,13 +3,15 @@
 mod board;
 mod cell;
 mod contact;
+mod diode;
 mod pixel;
 mod strip;
 mod wire;
 
-pub use board::{Amplifier, Board, Regulator, RegulatorKind};
+pub use board::{Amplifier, Board, Regulator, RegulatorKind, UsbPath};
 pub use cell::{CellType, Map, RcPair};
 pub use contact::{Capacitor, Contact, Fuse, Protection, Resistor};
+pub use diode::{Diode, SecondSupply};
 pub use pixel::{Channel, DataTiming, PixelType, Threshold, CHANNEL_NAMES};
 pub use strip::Strip;
 pub use wire::{Wire, WireSize};

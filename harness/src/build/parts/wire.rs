@@ -33,6 +33,8 @@ pub struct Wire {
     pub size: WireSize,
     /// Extra length to cut, on top of the laid length.
     pub slack: Option<Length>,
+    /// How far each end is stripped, where stated.
+    pub strip_length: Option<Length>,
     /// Insulation colour, the builder's own choice.
     pub colour: Option<String>,
     /// Insulation material.

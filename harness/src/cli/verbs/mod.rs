@@ -5,3 +5,4 @@ pub(super) mod check;
 pub(super) mod new;
 pub(super) mod parts;
 pub(super) mod profile;
+pub(super) mod wiring;

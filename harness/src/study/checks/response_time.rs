@@ -1,4 +1,4 @@
-//! `response-time`: from the cue that lights the prop to the first light.
+//! `response-time`: from the cue that lights the prop to the first frame that answers it.
 
 use super::Check;
 use crate::profile::figures::{Figures, Moment};
@@ -13,9 +13,12 @@ const LIMIT_S: f64 = 0.1;
 
 struct ResponseTime {
     rise_on: Option<CueKind>,
+    /// Time of the cue whose first light has not come yet, seconds.
     waiting: Option<f64>,
     last_state: State,
     worst: Worst,
+    /// Longest time to the first light: a slow fade from darkness takes its time by intent.
+    first_light_s: f64,
 }
 
 pub(super) fn check(preset: Option<&Preset>) -> Box<dyn Check> {
@@ -24,6 +27,7 @@ pub(super) fn check(preset: Option<&Preset>) -> Box<dyn Check> {
         waiting: None,
         last_state: State::Dark,
         worst: Worst::new(Side::AtMost),
+        first_light_s: 0.0,
     })
 }
 
@@ -38,8 +42,11 @@ impl Check for ResponseTime {
     fn observe(&mut self, figures: &Figures) {
         let moment = &figures.moment;
         let Some(state) = moment.state else { return };
-        if self.last_state == State::Dark && state == State::Rising {
-            self.waiting = self.cue_time(moment).or(Some(moment.time_s));
+        let shown_s = moment.time_s + figures.period_s;
+        if self.last_state == State::Dark && state != State::Dark {
+            let start = self.cue_time(moment).unwrap_or(moment.time_s);
+            self.worst.see(shown_s - start, moment);
+            self.waiting = Some(start);
         }
         self.last_state = state;
         let lit = figures.strips.iter().any(|s| s.lit != 0);
@@ -47,8 +54,7 @@ impl Check for ResponseTime {
             self.waiting = None;
         } else if lit {
             if let Some(start) = self.waiting.take() {
-                self.worst
-                    .see(moment.time_s + figures.period_s - start, moment);
+                self.first_light_s = self.first_light_s.max(shown_s - start);
             }
         }
     }
@@ -64,7 +70,7 @@ impl Check for ResponseTime {
         }
         let judged = self.worst.judge(ID, PROTECTS, "s", LIMIT_S).map(|r| {
             r.source("from memory: R. B. Miller, Response time in man-computer conversational transactions, 1968")
-                .why("from the cue to the end of the first frame with light; debounce of the button comes on top")
+                .why(format!("from the cue to the end of the first frame of the rise; first light after {:.2} s as the preset fades in; debounce of the button comes on top", self.first_light_s))
         });
         vec![judged.unwrap_or_else(|| {
             CheckResult::not_checked(

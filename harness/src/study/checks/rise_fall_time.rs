@@ -10,6 +10,8 @@ const ID: &str = "rise-fall-time";
 const PROTECTS: &str = "the stated rise and fall times";
 
 struct Phase {
+    /// Only a phase that starts here runs its whole time: one that takes up a half-done change is shorter.
+    from: State,
     state: State,
     next: State,
     stated_s: f64,
@@ -24,7 +26,8 @@ struct RiseFallTime {
 }
 
 pub(super) fn check(preset: Option<&Preset>) -> Box<dyn Check> {
-    let phase = |state, next, ms: u32| Phase {
+    let phase = |from, state, next, ms: u32| Phase {
+        from,
         state,
         next,
         stated_s: f64::from(ms) / 1e3,
@@ -33,8 +36,8 @@ pub(super) fn check(preset: Option<&Preset>) -> Box<dyn Check> {
     };
     let phases = preset.map_or_else(Vec::new, |p| {
         vec![
-            phase(State::Rising, State::Lit, p.rise.duration_ms),
-            phase(State::Falling, State::Dark, p.fall.duration_ms),
+            phase(State::Dark, State::Rising, State::Lit, p.rise.duration_ms),
+            phase(State::Lit, State::Falling, State::Dark, p.fall.duration_ms),
         ]
     });
     let period_s = preset.map_or(0.0, |p| 1.0 / f64::from(p.frame_rate_hz));
@@ -49,7 +52,7 @@ impl Phase {
     fn see(&mut self, last: Option<State>, moment: &Moment) {
         let Some(state) = moment.state else { return };
         if state == self.state && last != Some(self.state) {
-            self.since = Some(moment.time_s);
+            self.since = (last == Some(self.from)).then_some(moment.time_s);
         }
         if last == Some(self.state) && state != self.state {
             // Cut short by another cue: nothing to measure.
