@@ -205,6 +205,9 @@ bad! {
         "`parts.c.resistance` lacks `value`" => "value = \"35 mΩ\"",
         "`parts.c.resistance` has no key `valeu`" => "did you mean `value`?",
     ];
+    connector_without_poles: with_head!("[parts.c]\nkind = \"connector\"\nfrom = \"connector-pin-header\"\npoles = ⟦[]⟧\n"), [
+        "`parts.c` has no pole" => "name each pole: poles = [\"plus\"",
+    ];
     connector_poles: with_head!("[parts.c]\nkind = \"connector\"\nfrom = \"connector-pin-header\"\npoles = [\"plus\", ⟦\"plus\"⟧, ⟦\"a.b\"⟧]\n⟦[parts.d]⟧\nkind = \"connector\"\nfrom = \"connector-pin-header\"\n"), [
         "two poles are called \"plus\"" => "a name of its own",
         "\"a.b\" cannot be a pole's name" => "NAME.a and NAME.b",
