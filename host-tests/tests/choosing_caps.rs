@@ -119,8 +119,12 @@ fn small(
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
 
-    /// Trying every cap from the top is the definition of the highest cap that holds. What no cap mends
-    /// is what fails at the dimmest setting too.
+    /// Against trying every cap. What no cap mends is what fails at the dimmest setting too.
+    ///
+    /// The cap found always holds, and one step more fails. It is the highest of all that hold wherever
+    /// the failing caps are the upper ones. That is not always so: with levels rounded to 8 bits and a
+    /// channel at full drive having no pulses, the coincidence peak can fall by a hair as drive rises, and
+    /// then a hole of a few caps can open at the edge; `find_cap` documents that.
     #[test]
     fn the_cap_is_the_one_that_trying_all_256_gives(
         pixels in 2u32..14,
@@ -133,7 +137,7 @@ proptest! {
     ) {
         let built = small(pixels, rail, wire, switch, rating, floor);
         let frames = bright.iter().enumerate().map(|(k, b)| {
-            (0..pixels as usize * 3).map(|i| b.wrapping_add((i * 7 * k) as u8 % 40)).collect()
+            (0..pixels as usize * 3).map(|i| b.saturating_add((i * 7 * k) as u8 % 40)).collect()
         });
         let trace = Frames { pixels: pixels as u16, rate_hz: 30.0, frames: frames.collect() };
         let failing = |cap: u8| -> Vec<(String, String, &str)> {
@@ -146,9 +150,14 @@ proptest! {
         };
         let always = failing(1);
         let mended = |cap: u8| failing(cap).iter().all(|f| always.contains(f));
-        let brute = (1..=255u8).rev().find(|cap| mended(*cap));
+        let holds: Vec<bool> = (1..=255u8).map(mended).collect();
+        let brute = (1..=255u8).rev().find(|cap| holds[usize::from(*cap) - 1]);
+        let no_hole = holds.windows(2).all(|w| w[0] || !w[1]);
         let found = cap_of(&built, &trace, &|_, _| {}).unwrap();
-        prop_assert_eq!(found.cap, brute);
+        if no_hole {
+            prop_assert_eq!(found.cap, brute);
+        }
+        prop_assert!(found.cap.is_none_or(mended), "the cap holds");
         if let Some(cap) = found.cap.filter(|c| *c < 255) {
             prop_assert!(!mended(cap + 1), "one step more fails");
             prop_assert!(found.one_above.is_some());

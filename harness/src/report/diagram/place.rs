@@ -47,6 +47,9 @@ pub(super) struct Layout<'a> {
     pub(super) feeds: BTreeMap<Spot, f64>,
 }
 
+/// Blank room left and right of a diagram that reaches beyond its columns, px.
+const EDGE: f64 = 14.0;
+
 /// Lays a prop's netlist out. `currents` holds the current to write on each wire, where there is one.
 pub fn lay_out(prop: &Prop, currents: &[Option<f64>]) -> Scene {
     let supply = Supply::trace(prop);
@@ -404,15 +407,12 @@ impl Layout<'_> {
     }
 
     fn finish(mut self) -> Scene {
-        let scene = &self.scene;
-        let lines = scene.wires.iter().flat_map(|w| &w.points);
-        let bars = scene.bars.iter().flat_map(|b| b.pieces.iter().flatten());
-        let right = lines
-            .chain(bars)
-            .map(|p| p.0)
-            .fold(self.row.width, f64::max);
-        let right = scene.words.iter().map(|w| w.area.x1).fold(right, f64::max);
-        self.scene.width = right + 14.0;
+        let left = self.scene.left();
+        if left < 0.0 {
+            // A line that had to give way to the left: the sheet begins where it does.
+            self.scene.shift_right(EDGE - left);
+        }
+        self.scene.width = self.scene.right().max(self.row.width) + EDGE;
         self.scene
     }
 }

@@ -97,3 +97,46 @@ pub struct Scene {
     /// Every label.
     pub words: Vec<Words>,
 }
+
+impl Scene {
+    /// Every place across that a line or label reaches.
+    fn reaches(&self) -> impl Iterator<Item = f64> + '_ {
+        let wires = self.wires.iter().flat_map(|w| &w.points);
+        let bars = self.bars.iter().flat_map(|b| b.pieces.iter().flatten());
+        let words = self.words.iter().flat_map(|w| [w.area.x0, w.area.x1]);
+        wires.chain(bars).map(|p| p.0).chain(words)
+    }
+
+    /// How far to the left anything reaches.
+    pub(super) fn left(&self) -> f64 {
+        self.reaches().fold(f64::INFINITY, f64::min)
+    }
+
+    /// How far to the right anything reaches.
+    pub(super) fn right(&self) -> f64 {
+        self.reaches().fold(0.0, f64::max)
+    }
+
+    /// Moves everything.
+    pub(super) fn shift_right(&mut self, by: f64) {
+        let wires = self.wires.iter_mut().flat_map(|w| &mut w.points);
+        let bars = self
+            .bars
+            .iter_mut()
+            .flat_map(|b| b.pieces.iter_mut().flatten().chain(&mut b.dots));
+        for point in wires.chain(bars) {
+            point.0 += by;
+        }
+        for symbol in &mut self.symbols {
+            symbol.area.x0 += by;
+            symbol.area.x1 += by;
+            for pin in &mut symbol.pins {
+                pin.1 += by;
+            }
+        }
+        for words in &mut self.words {
+            words.area.x0 += by;
+            words.area.x1 += by;
+        }
+    }
+}
