@@ -7,7 +7,9 @@ use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
 
 use circuits::{feed_pair, rgb_pixel};
-use lampwright::electrical::{Drive, LoadLaw, Network, Solver, SourceDrive, StripDrive, StripSpec};
+use lampwright::electrical::{
+    Drive, LaneSolver, LoadLaw, Network, Solver, SourceDrive, StripDrive, StripSpec, LANES,
+};
 
 thread_local! {
     static COUNT: Cell<usize> = const { Cell::new(0) };
@@ -60,7 +62,9 @@ fn frames_allocate_nothing() {
                 .collect(),
         });
     }
-    let mut solver = Solver::new(&b.build().unwrap()).unwrap();
+    let network = b.build().unwrap();
+    let mut solver = Solver::new(&network).unwrap();
+    let mut lanes = LaneSolver::new(&network).unwrap();
     let levels: Vec<Vec<u8>> = (0..50u8)
         .map(|k| (0..432usize).map(|i| (i as u8).wrapping_mul(k)).collect())
         .collect();
@@ -84,6 +88,20 @@ fn frames_allocate_nothing() {
                 .strip(lampwright::electrical::StripId::from_index(0))
                 .min_supply_v,
         );
+    }
+    for batch in levels.chunks_exact(LANES) {
+        let strips: [[StripDrive<'_>; 3]; LANES] =
+            std::array::from_fn(|l| [StripDrive::Levels(&batch[l]); 3]);
+        let drives: [Drive<'_>; LANES] = std::array::from_fn(|l| Drive {
+            strips: &strips[l],
+            loads: &[],
+            sources: &[],
+        });
+        lanes.solve(&drives).unwrap();
+        assert_eq!(lanes.solved_alone(), 0);
+        for l in 0..LANES {
+            lanes.solution(l).unwrap();
+        }
     }
     assert_eq!(COUNT.with(Cell::get) - before, 0);
     assert!(lowest < 3.0, "the frames are to be hard ones: {lowest} V");

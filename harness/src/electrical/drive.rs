@@ -47,12 +47,9 @@ pub struct SourceDrive {
 impl<L: PixelLaw + Clone> Solver<L> {
     /// Takes all inputs of a frame over into the workspace.
     pub(super) fn take(&mut self, drive: &Drive<'_>) -> Result<(), SolveError> {
-        check_count("drives of strips", self.strips.len(), drive.strips.len())?;
+        check_drive(self, drive)?;
         for (work, given) in self.strips.iter_mut().zip(drive.strips) {
-            take_strip(work, given)?;
-        }
-        if !drive.loads.is_empty() {
-            check_count("load amounts", self.loads.len(), drive.loads.len())?;
+            take_strip(work, given);
         }
         let amounts = if drive.loads.is_empty() {
             &self.built_loads[..]
@@ -60,19 +57,13 @@ impl<L: PixelLaw + Clone> Solver<L> {
             drive.loads
         };
         for (work, amount) in self.loads.iter_mut().zip(amounts) {
-            check_finite("load amount", *amount)?;
             work.asked = *amount;
             work.amount = *amount;
         }
         if drive.sources.is_empty() {
             self.cells.copy_from_slice(&self.built_cells);
         } else {
-            check_count("cells", self.cells.len(), drive.sources.len())?;
             for (cell, given) in self.cells.iter_mut().zip(drive.sources) {
-                check_finite("cell resistance", given.ohm)?;
-                if !given.emf_v.is_finite() {
-                    return Err(bad_drive("EMF of a cell", "a finite voltage", given.emf_v));
-                }
                 *cell = (given.emf_v, given.ohm);
             }
         }
@@ -83,35 +74,63 @@ impl<L: PixelLaw + Clone> Solver<L> {
     }
 }
 
-fn take_strip<L: PixelLaw + Clone>(
-    work: &mut StripWork<L>,
-    given: &StripDrive<'_>,
+/// Checks that a drive fits the network of a solver.
+pub(super) fn check_drive<L: PixelLaw + Clone>(
+    solver: &Solver<L>,
+    drive: &Drive<'_>,
 ) -> Result<(), SolveError> {
-    let expected = work.pixels * work.law.channels();
+    check_count("drives of strips", solver.strips.len(), drive.strips.len())?;
+    for (work, given) in solver.strips.iter().zip(drive.strips) {
+        check_strip(work.pixels * work.law.channels(), given)?;
+    }
+    if !drive.loads.is_empty() {
+        check_count("load amounts", solver.loads.len(), drive.loads.len())?;
+        for amount in drive.loads {
+            check_finite("load amount", *amount)?;
+        }
+    }
+    if !drive.sources.is_empty() {
+        check_count("cells", solver.cells.len(), drive.sources.len())?;
+        for given in drive.sources {
+            check_finite("cell resistance", given.ohm)?;
+            if !given.emf_v.is_finite() {
+                return Err(bad_drive("EMF of a cell", "a finite voltage", given.emf_v));
+            }
+        }
+    }
+    Ok(())
+}
+
+fn check_strip(expected: usize, given: &StripDrive<'_>) -> Result<(), SolveError> {
+    match *given {
+        StripDrive::Dark => Ok(()),
+        StripDrive::Levels(levels) => {
+            check_count("drive levels of a strip", expected, levels.len())
+        }
+        StripDrive::ScaledLevels { levels, scale } => {
+            check_count("drive levels of a strip", expected, levels.len())?;
+            check_finite("scale of a strip", scale)
+        }
+        StripDrive::Currents(currents) => {
+            check_count("set currents of a strip", expected, currents.len())?;
+            currents
+                .iter()
+                .try_for_each(|a| check_finite("set current", *a))
+        }
+    }
+}
+
+fn take_strip<L: PixelLaw + Clone>(work: &mut StripWork<L>, given: &StripDrive<'_>) {
     match *given {
         StripDrive::Dark => {
             work.set_a.fill(0.0);
             let dark = work.law.dark_a();
             work.full_a.fill(dark);
         }
-        StripDrive::Levels(levels) => {
-            check_count("drive levels of a strip", expected, levels.len())?;
-            work.set_levels(levels, 1.0);
-        }
-        StripDrive::ScaledLevels { levels, scale } => {
-            check_count("drive levels of a strip", expected, levels.len())?;
-            check_finite("scale of a strip", scale)?;
-            work.set_levels(levels, scale);
-        }
-        StripDrive::Currents(currents) => {
-            check_count("set currents of a strip", expected, currents.len())?;
-            for a in currents {
-                check_finite("set current", *a)?;
-            }
-            work.set_currents(currents);
-        }
+        StripDrive::Levels(levels) => work.set_levels(levels, 1.0),
+        StripDrive::ScaledLevels { levels, scale } => work.set_levels(levels, scale),
+        StripDrive::Currents(currents) => work.set_currents(currents),
     }
-    Ok(())
 }
 
 fn check_count(what: &'static str, expected: usize, found: usize) -> Result<(), SolveError> {

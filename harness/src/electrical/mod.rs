@@ -21,6 +21,7 @@ pub mod data_line;
 mod dense;
 pub mod drive;
 pub mod error;
+mod lanes;
 pub mod load;
 pub mod network;
 pub mod newton;
@@ -40,6 +41,7 @@ pub use balance::{check_balance, BalanceReport};
 pub use cell::{Ageing, CellModel, CellState, RcPair, Thermal};
 pub use drive::{Drive, SourceDrive, StripDrive};
 pub use error::{Collapse, NetworkError, SolveError};
+pub use lanes::{LaneSolver, LANES};
 pub use load::{LoadLaw, LoadState};
 pub use network::{
     BranchId, Feed, LoadId, Network, NetworkBuilder, NodeId, Rail, SourceId, StripId, StripSpec,

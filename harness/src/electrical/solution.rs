@@ -8,7 +8,7 @@ use super::strip::StripWork;
 use super::topology::{Break, Link, Origin};
 
 /// One solved frame. Voltages are in volt against the minus of the first cell, currents in ampere.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Solution {
     node_v: Vec<f64>,
     branch_a: Vec<f64>,
@@ -21,7 +21,7 @@ pub struct Solution {
 }
 
 /// One strip of a solved frame.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct StripSolution {
     /// Supply of each pixel (positive pad minus negative pad), in volt.
     pub supply_v: Vec<f64>,
@@ -40,7 +40,7 @@ pub struct StripSolution {
 }
 
 /// A pixel at which feeds are soldered: what flows in and out there, and its pads.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 struct BreakSolution {
     at: Break,
     feeds: Vec<(usize, bool)>,
@@ -107,9 +107,26 @@ impl Solution {
         &mut self,
         reduced: &Reduced,
         ports: &Ports,
-        (port_a, emf_v): (&[f64], &[f64]),
+        columns: (&[f64], &[f64]),
         strips: &[StripWork<L>],
         loads: &[LoadWork],
+        steps: usize,
+    ) {
+        self.fill_linear(reduced, ports, columns, steps);
+        for (k, work) in loads.iter().enumerate() {
+            self.fill_load(k, (work.v, work.a, work.state));
+        }
+        for (k, work) in strips.iter().enumerate() {
+            self.fill_strip(k, work.v.iter().copied().zip(work.a.iter().copied()));
+        }
+    }
+
+    /// Everything that follows linearly from port currents and EMFs.
+    pub(super) fn fill_linear(
+        &mut self,
+        reduced: &Reduced,
+        ports: &Ports,
+        (port_a, emf_v): (&[f64], &[f64]),
         steps: usize,
     ) {
         let columns = reduced.ports + reduced.sources;
@@ -134,13 +151,17 @@ impl Solution {
         for (k, v) in self.source_v.iter_mut().enumerate() {
             *v = ports.cells[k].0 - ports.cells[k].1 * ports.source_a[k];
         }
-        for (out, work) in self.loads.iter_mut().zip(loads) {
-            *out = (work.v, work.a, work.state);
-        }
-        for (out, work) in self.strips.iter_mut().zip(strips) {
-            out.fill(work, &self.node_v);
-        }
         self.steps = steps;
+    }
+
+    /// Supply, current and state of a load.
+    pub(super) fn fill_load(&mut self, load: usize, found: (f64, f64, LoadState)) {
+        self.loads[load] = found;
+    }
+
+    /// Supply and current of each pixel of a strip; to be called after the linear part.
+    pub(super) fn fill_strip(&mut self, strip: usize, pixels: impl Iterator<Item = (f64, f64)>) {
+        self.strips[strip].fill(pixels, &self.node_v);
     }
 
     /// Voltage of a node, in volt.
@@ -183,16 +204,18 @@ impl Solution {
 }
 
 impl StripSolution {
-    fn fill<L: PixelLaw + Clone>(&mut self, work: &StripWork<L>, node_v: &[f64]) {
-        self.supply_v.copy_from_slice(&work.v);
-        self.current_a.copy_from_slice(&work.a);
-        self.total_a = work.a.iter().sum();
-        let min = self
-            .supply_v
-            .iter()
-            .fold(f64::INFINITY, |m, v| if *v < m { *v } else { m });
-        self.min_supply_v = min;
-        self.min_supply_pixel = self.supply_v.iter().position(|v| *v == min).unwrap_or(0);
+    fn fill(&mut self, pixels: impl Iterator<Item = (f64, f64)>, node_v: &[f64]) {
+        let (mut min, mut at, mut total_a) = (f64::INFINITY, 0, 0.0);
+        let slots = self.supply_v.iter_mut().zip(&mut self.current_a);
+        for (i, ((slot_v, slot_a), (v, a))) in slots.zip(pixels).enumerate() {
+            (*slot_v, *slot_a) = (v, a);
+            total_a += a;
+            if v < min {
+                (min, at) = (v, i);
+            }
+        }
+        (self.min_supply_v, self.min_supply_pixel) = (min, at);
+        self.total_a = total_a;
         for b in &mut self.breaks {
             (b.pos_v, b.neg_v) = (node_v[b.at.pos], node_v[b.at.neg]);
         }

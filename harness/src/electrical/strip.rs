@@ -126,6 +126,11 @@ impl<L: PixelLaw + Clone> StripWork<L> {
         }
     }
 
+    /// Resistance of both rails from a pixel to the next, in ohm.
+    pub(super) fn pitch_ohm(&self) -> f64 {
+        self.r
+    }
+
     /// Sets every channel from drive levels 0..255, pixel-major, times `scale`.
     pub(super) fn set_levels(&mut self, levels: &[u8], scale: f64) {
         let channels = self.law.channels();

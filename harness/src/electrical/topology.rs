@@ -5,7 +5,7 @@ use super::error::NetworkError;
 use super::network::{Branch, Rail, Source, StripSpec};
 
 /// A pixel at which a strip touches the network: its two pads are nodes of the network.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Break {
     pub(super) pixel: usize,
     pub(super) pos: usize,
@@ -13,7 +13,7 @@ pub(super) struct Break {
 }
 
 /// A resistance of the network, 0 ohm included. `origin` is what it stands for.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Link {
     pub(super) from: usize,
     pub(super) to: usize,

@@ -1,6 +1,8 @@
 //! Circuits and pixel laws that several tests share.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub(crate) mod random;
+
 use lampwright::electrical::{
     Channel, Feed, NodeId, PixelLaw, PixelType, Rail, Ramp, MAX_CHANNELS,
 };

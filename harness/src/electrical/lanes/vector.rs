@@ -1,0 +1,140 @@
+//! Eight numbers side by side: one for each frame of a batch.
+//!
+//! Plain arrays, so that the compiler turns each operation into whatever vector instructions the
+//! target has; results are the same bits on every machine.
+
+use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
+
+/// Frames that are solved side by side.
+pub const LANES: usize = 8;
+
+/// One number a lane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[repr(C, align(64))]
+pub(super) struct Lanes(pub(super) [f64; LANES]);
+
+impl Lanes {
+    pub(super) const ZERO: Self = Self([0.0; LANES]);
+
+    #[inline(always)]
+    pub(super) fn splat(x: f64) -> Self {
+        Self([x; LANES])
+    }
+
+    #[inline(always)]
+    fn zip(self, other: Self, f: impl Fn(f64, f64) -> f64) -> Self {
+        let mut out = self.0;
+        for (a, b) in out.iter_mut().zip(other.0) {
+            *a = f(*a, b);
+        }
+        Self(out)
+    }
+
+    /// The smaller of two; `self` where either is not a number.
+    #[inline(always)]
+    pub(super) fn min(self, other: Self) -> Self {
+        self.zip(other, |a, b| if b < a { b } else { a })
+    }
+
+    /// The larger of two; `self` where either is not a number.
+    #[inline(always)]
+    pub(super) fn max(self, other: Self) -> Self {
+        self.zip(other, |a, b| if b > a { b } else { a })
+    }
+
+    #[inline(always)]
+    pub(super) fn abs(self) -> Self {
+        self.zip(self, |a, _| a.abs())
+    }
+
+    /// `self` where `x` lies between 0 and 1, else 0.
+    #[inline(always)]
+    pub(super) fn where_inside(self, x: Self) -> Self {
+        // Both comparisons are made whatever the first gives: no branch.
+        self.zip(x, |a, x| if (x > 0.0) & (x < 1.0) { a } else { 0.0 })
+    }
+
+    pub(super) fn least(self) -> f64 {
+        self.0
+            .iter()
+            .fold(f64::INFINITY, |m, x| if *x < m { *x } else { m })
+    }
+}
+
+macro_rules! lanewise {
+    ($($trait:ident $method:ident $op:tt),*) => { $(
+        impl $trait for Lanes {
+            type Output = Self;
+            #[inline(always)]
+            fn $method(self, other: Self) -> Self {
+                self.zip(other, |a, b| a $op b)
+            }
+        }
+        impl $trait<f64> for Lanes {
+            type Output = Self;
+            #[inline(always)]
+            fn $method(self, other: f64) -> Self {
+                self.zip(self, |a, _| a $op other)
+            }
+        }
+    )* };
+}
+lanewise!(Add add +, Sub sub -, Mul mul *, Div div /);
+
+impl Neg for Lanes {
+    type Output = Self;
+    #[inline(always)]
+    fn neg(self) -> Self {
+        self.zip(self, |a, _| -a)
+    }
+}
+impl AddAssign for Lanes {
+    #[inline(always)]
+    fn add_assign(&mut self, other: Self) {
+        *self = *self + other;
+    }
+}
+impl SubAssign for Lanes {
+    #[inline(always)]
+    fn sub_assign(&mut self, other: Self) {
+        *self = *self - other;
+    }
+}
+
+/// Transposes a block of 8 × 8 bytes held in eight words: byte `i` of word `l` goes to byte `l` of
+/// word `i` (Warren, Hacker's Delight, 7-3, with bytes for bits).
+#[inline(always)]
+pub(super) fn transpose_bytes(x: &mut [u64; 8]) {
+    for (step, shift, mask) in [
+        (4, 32, 0x0000_0000_ffff_ffff_u64),
+        (2, 16, 0x0000_ffff_0000_ffff),
+        (1, 8, 0x00ff_00ff_00ff_00ff),
+    ] {
+        for k in 0..8 {
+            if k & step == 0 {
+                let swap = ((x[k] >> shift) ^ x[k + step]) & mask;
+                x[k + step] ^= swap;
+                x[k] ^= swap << shift;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn transposing_moves_every_byte() {
+        let mut words = [0u64; 8];
+        for (l, word) in words.iter_mut().enumerate() {
+            *word = u64::from_le_bytes(std::array::from_fn(|i| (16 * l + i) as u8));
+        }
+        transpose_bytes(&mut words);
+        for (i, word) in words.iter().enumerate() {
+            for (l, byte) in word.to_le_bytes().iter().enumerate() {
+                assert_eq!(usize::from(*byte), 16 * l + i);
+            }
+        }
+    }
+}
