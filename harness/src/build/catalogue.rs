@@ -96,16 +96,18 @@ impl<'a> Catalogue<'a> {
         kinds: &[&str],
         sink: &'a Sink,
     ) -> Result<Table<'a>, (Vec<String>, Option<String>)> {
-        let entries = self.entries(sink);
-        if let Some((_, _, table)) = entries
-            .iter()
-            .find(|(i, k, _)| i == id && kinds.contains(&k.as_str()))
-        {
-            return Ok(table.clone());
+        let wanted = |kind: &str| kinds.contains(&kind);
+        for document in &self.documents {
+            let entry = document.table(sink).table(id);
+            if let Some(table) = entry.filter(|t| t.text("kind").is_some_and(|k| wanted(&k.value)))
+            {
+                return Ok(table);
+            }
         }
+        let entries = self.entries(sink);
         let ids: Vec<String> = entries
             .into_iter()
-            .filter(|(_, k, _)| kinds.contains(&k.as_str()))
+            .filter(|(_, k, _)| wanted(k))
             .map(|(i, _, _)| i)
             .collect();
         let near = near_miss(id, ids.iter().map(String::as_str)).map(str::to_owned);

@@ -13,5 +13,6 @@ pub mod prop;
 pub mod rated;
 pub mod reader;
 pub(crate) mod row;
+pub(crate) mod shared;
 pub mod supply;
 pub mod template;

@@ -1,6 +1,7 @@
 //! A prop folder to start from: an invented prop that works, commented line by line.
 
 use super::diag::{InputError, InputErrors};
+use super::shared::set_readable;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
@@ -79,16 +80,4 @@ fn exists(path: &Path) -> InputError {
 fn failed(path: &Path, error: &io::Error) -> InputError {
     InputError::whole(format!("{} cannot be written: {error}", path.display()))
         .help("name a folder you may write to")
-}
-
-/// Temporary files are private; these are for anyone who may see the folder.
-#[cfg(unix)]
-fn set_readable(path: &Path) -> io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn set_readable(_: &Path) -> io::Result<()> {
-    Ok(())
 }

@@ -261,6 +261,7 @@ impl<'a> Bench<'a> {
         for v in [
             &mut f.cell_a,
             &mut f.cell_peak_a,
+            &mut f.cell_rms_a,
             &mut f.cell_v,
             &mut f.cell_peak_v,
             &mut f.board_v,
@@ -302,6 +303,7 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         collapsed: None,
         cell_a: f64::NAN,
         cell_peak_a: f64::NAN,
+        cell_rms_a: f64::NAN,
         cell_aligned_a: f64::NAN,
         cell_v: f64::NAN,
         cell_peak_v: f64::NAN,

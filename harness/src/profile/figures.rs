@@ -98,6 +98,8 @@ pub struct Figures {
     pub cell_a: f64,
     /// Cell current at the coincidence peak, amperes.
     pub cell_peak_a: f64,
+    /// Root mean square of the cell current, amperes.
+    pub cell_rms_a: f64,
     /// Cell current if every lit channel of every pixel is on at once, amperes, at ample supply.
     pub cell_aligned_a: f64,
     /// Cell terminal voltage at the average current, volts.

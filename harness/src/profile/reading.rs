@@ -47,6 +47,12 @@ pub(super) fn read_average(f: &mut Figures, solution: &Solution, lowered: &Lower
     }
 }
 
+/// Root mean square of a current whose peak lies `z` standard deviations above its mean: heat goes with
+/// mean² + variance.
+fn rms(mean: f64, peak: f64, z: f64) -> f64 {
+    mean.hypot((peak - mean) / z)
+}
+
 pub(super) fn read_peak(
     f: &mut Figures,
     solution: &Solution,
@@ -58,6 +64,7 @@ pub(super) fn read_peak(
         .sources
         .first()
         .map_or(f64::NAN, |id| solution.source_a(*id));
+    f.cell_rms_a = rms(f.cell_a, f.cell_peak_a, z);
     f.cell_peak_v = lowered
         .sources
         .first()
@@ -68,11 +75,9 @@ pub(super) fn read_peak(
     for (i, id) in lowered.branches.iter().enumerate() {
         let peak = solution.branch_a(*id);
         let mean = f.branch_a.get(i).copied().unwrap_or(f64::NAN);
-        // The peak lies z standard deviations above the mean; heat goes with mean² + variance.
-        let sigma = (peak - mean) / z;
         if let (Some(p), Some(r)) = (f.branch_peak_a.get_mut(i), f.branch_rms_a.get_mut(i)) {
             *p = peak;
-            *r = mean.hypot(sigma);
+            *r = rms(mean, peak, z);
         }
     }
     for (slot, id) in f.strips.iter_mut().zip(&lowered.strips) {

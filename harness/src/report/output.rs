@@ -1,5 +1,6 @@
 //! Writing results without ever leaving half a file.
 
+use crate::build::shared::set_readable;
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
@@ -61,18 +62,6 @@ impl Write for Output {
     fn flush(&mut self) -> io::Result<()> {
         self.file.flush()
     }
-}
-
-/// Temporary files are private; a result should be readable like any other file.
-#[cfg(unix)]
-fn set_readable(path: &Path) -> io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn set_readable(_: &Path) -> io::Result<()> {
-    Ok(())
 }
 
 #[cfg(test)]

@@ -92,7 +92,7 @@ pub fn find_cap(
     let one_above = nearest(above.1.iter().filter(|r| mendable(r)));
     let at_cap = one_above
         .as_ref()
-        .and_then(|b| at.1.iter().find(|r| same_subject(r, b)).cloned());
+        .and_then(|b| at.1.iter().find(|r| r.same_subject(b)).cloned());
     Ok(CapResult {
         cap: Some(at.0),
         binding: one_above.as_ref().map(|r| r.id.to_owned()),
@@ -111,7 +111,7 @@ pub fn find_cap(
 /// Failures that no cap mends: those that the dimmest setting leaves, and those that have nothing to do
 /// with brightness.
 pub(super) fn not_mended(dimmest: &[CheckResult], full: &[CheckResult]) -> Vec<CheckResult> {
-    let fails_at_full = |r: &CheckResult| full.iter().any(|f| is_failure(f) && same_subject(f, r));
+    let fails_at_full = |r: &CheckResult| full.iter().any(|f| is_failure(f) && f.same_subject(r));
     let left = dimmest
         .iter()
         .filter(|r| is_failure(r) && moves_with_cap(r) && fails_at_full(r));
@@ -121,7 +121,7 @@ pub(super) fn not_mended(dimmest: &[CheckResult], full: &[CheckResult]) -> Vec<C
 
 /// Whether a result is a failure that is not among those that remain in darkness.
 pub(super) fn is_mendable(r: &CheckResult, not_mended: &[CheckResult]) -> bool {
-    is_failure(r) && moves_with_cap(r) && !not_mended.iter().any(|n| same_subject(n, r))
+    is_failure(r) && moves_with_cap(r) && !not_mended.iter().any(|n| n.same_subject(r))
 }
 
 /// The nearest other checks to their limits, one result a check.
@@ -169,16 +169,6 @@ fn unlimited(full: Vec<CheckResult>) -> CapResult {
 
 pub(super) fn is_failure(r: &CheckResult) -> bool {
     r.verdict == Verdict::Fails
-}
-
-/// Whether two results are about the same check and part; the pixel within a strip may differ.
-pub(super) fn same_subject(a: &CheckResult, b: &CheckResult) -> bool {
-    let base = |r: &CheckResult| {
-        r.part
-            .as_deref()
-            .map(|p| p.split('[').next().unwrap_or(p).to_owned())
-    };
-    a.id == b.id && a.unit == b.unit && base(a) == base(b)
 }
 
 /// Checks of timing and wiring do not move with the cap.

@@ -156,7 +156,7 @@ pub fn side_by_side(first: &[CheckResult], second: &[CheckResult]) -> Vec<Pair> 
     let mut pairs: Vec<Pair> = Vec::new();
     for (results, is_first) in [(first, true), (second, false)] {
         for result in results {
-            let part = base(result);
+            let part = result.bare_part().map(str::to_owned);
             let at = pairs
                 .iter()
                 .position(|p| p.id == result.id && p.part == part && p.unit == result.unit);
@@ -207,13 +207,6 @@ fn size_of(pair: &Pair) -> f64 {
         0.0
     };
     turned + alone + pair.change.filter(|c| c.is_finite()).map_or(0.0, f64::abs)
-}
-
-/// The part without its pixel or the words behind it.
-fn base(r: &CheckResult) -> Option<String> {
-    r.part
-        .as_deref()
-        .map(|p| p.split('[').next().unwrap_or(p).to_owned())
 }
 
 fn worse(a: &CheckResult, b: &CheckResult) -> bool {

@@ -7,6 +7,7 @@
 use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
 use crate::profile::{Chunk, FrameStream};
+use crate::units::light::lightness;
 use serde::Serialize;
 
 const CHUNK_FRAMES: usize = 512;
@@ -51,15 +52,6 @@ impl LightLost {
             luminous_share: share,
             lightness: lightness(share),
         })
-    }
-}
-
-/// CIE 1976 lightness L* of a relative luminance (ISO/CIE 11664-4), 0..100.
-pub fn lightness(relative: f64) -> f64 {
-    if relative > (6.0_f64 / 29.0).powi(3) {
-        116.0 * relative.cbrt() - 16.0
-    } else {
-        (29.0_f64 / 3.0).powi(3) * relative.max(0.0)
     }
 }
 

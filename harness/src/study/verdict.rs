@@ -51,6 +51,11 @@ impl Side {
     }
 }
 
+/// A part's name without the pixel behind it.
+fn bare(part: &str) -> &str {
+    part.split_once('[').map_or(part, |(strip, _)| strip)
+}
+
 /// One line of a check.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CheckResult {
@@ -155,6 +160,16 @@ impl CheckResult {
             side,
             ..Self::not_checked(id, protects, unit, "")
         }
+    }
+
+    /// The part without the pixel within it: `column` for `column[95]`.
+    pub fn bare_part(&self) -> Option<&str> {
+        self.part.as_deref().map(bare)
+    }
+
+    /// Whether two results are about the same check and part; the pixel within a strip may differ.
+    pub fn same_subject(&self, other: &Self) -> bool {
+        self.id == other.id && self.unit == other.unit && self.bare_part() == other.bare_part()
     }
 
     /// Names the part.

@@ -211,16 +211,11 @@ fn merge(
     merged
 }
 
-/// Whether two results are about the same check and part. The pixel within a strip may differ.
+/// Whether two results answer the same question: the same check of the same part, or a check of the whole
+/// prop, which names as its part whatever failed.
 pub(super) fn same(a: &CheckResult, b: &CheckResult) -> bool {
-    let base = |r: &CheckResult| {
-        r.part
-            .as_deref()
-            .map(|p| p.split('[').next().unwrap_or(p).to_owned())
-    };
-    a.id == b.id
-        && a.unit == b.unit
-        && (base(a) == base(b) || a.id == "supply-collapse" || a.id == "polarity")
+    let of_the_whole = matches!(a.id, "supply-collapse" | "polarity");
+    a.same_subject(b) || (of_the_whole && a.id == b.id && a.unit == b.unit)
 }
 
 fn worse(a: &CheckResult, b: &CheckResult) -> bool {

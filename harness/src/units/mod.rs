@@ -6,6 +6,7 @@
 
 mod gauge;
 mod kinds;
+pub mod light;
 mod parse;
 
 pub use gauge::{Gauge, GaugeError};

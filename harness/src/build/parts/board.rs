@@ -156,15 +156,7 @@ fn regulator(table: &Table<'_>) -> Option<Regulator> {
     let efficiency = rated_not_negative::<Ratio>(&inner, "efficiency");
     if let Some(e) = &efficiency {
         if e.low.si() <= 0.0 || e.high.si() > 1.0 {
-            inner.fault(
-                "efficiency",
-                format!(
-                    "`{}.efficiency` must lie above 0 % and up to 100 %",
-                    inner.path()
-                ),
-                "out of range",
-                "write efficiency = \"90 %\"",
-            );
+            efficiency_fault(&inner);
         }
     } else if kind == Some(RegulatorKind::Switching) && !inner.has("efficiency") {
         inner.missing("efficiency", "\"90 %\"");
@@ -246,15 +238,7 @@ fn amplifier(table: &Table<'_>) -> Option<Amplifier> {
     let power = need_positive(&inner, "power");
     let efficiency = need_positive::<Ratio>(&inner, "efficiency");
     if efficiency.as_ref().is_some_and(|e| e.high.si() > 1.0) {
-        inner.fault(
-            "efficiency",
-            format!(
-                "`{}.efficiency` must lie above 0 % and up to 100 %",
-                inner.path()
-            ),
-            "out of range",
-            "write efficiency = \"90 %\"",
-        );
+        efficiency_fault(&inner);
     }
     let supply_min = rated_not_negative(&inner, "supply-min");
     let idle =
@@ -266,4 +250,16 @@ fn amplifier(table: &Table<'_>) -> Option<Amplifier> {
         supply_min,
         idle,
     })
+}
+
+fn efficiency_fault(inner: &Table<'_>) {
+    inner.fault(
+        "efficiency",
+        format!(
+            "`{}.efficiency` must lie above 0 % and up to 100 %",
+            inner.path()
+        ),
+        "out of range",
+        "write efficiency = \"90 %\"",
+    );
 }

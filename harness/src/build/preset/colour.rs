@@ -10,35 +10,16 @@
 //! looks more saturated on the strip than on a screen, and its white is the strip's own.
 
 use super::value::share;
+use crate::units::light::{lightness, srgb_to_light};
 use lampwright_model::curve::Transfer;
 use lampwright_model::Color;
-
-/// Relative light of an sRGB value, both as fractions: IEC 61966-2-1, decoding.
-fn srgb_to_light(value: f64) -> f64 {
-    if value <= 0.04045 {
-        value / 12.92
-    } else {
-        ((value + 0.055) / 1.055).powf(2.4)
-    }
-}
-
-/// Lightness as a fraction of L* = 100 of relative light: ISO/CIE 11664-4.
-fn light_to_lightness(light: f64) -> f64 {
-    let knee = (6.0_f64 / 29.0).powi(3);
-    let l_star = if light > knee {
-        116.0 * light.cbrt() - 16.0
-    } else {
-        light * (29.0_f64 / 3.0).powi(3)
-    };
-    l_star / 100.0
-}
 
 /// The model's value of two hex digits.
 pub(super) fn channel(byte: u8, transfer: Transfer) -> u16 {
     let light = srgb_to_light(f64::from(byte) / 255.0);
     let value = match transfer {
         Transfer::Linear => light,
-        Transfer::Lightness => light_to_lightness(light),
+        Transfer::Lightness => lightness(light) / 100.0,
     };
     (value * 65535.0).round() as u16
 }

@@ -99,12 +99,10 @@ fn worst_of_each(mut results: Vec<CheckResult>) -> Vec<CheckResult> {
     crate::study::watch::worst_first(&mut results);
     let mut kept: Vec<CheckResult> = Vec::new();
     for r in results {
-        let bare = |r: &CheckResult| {
-            r.part
-                .as_deref()
-                .map(|p| p.split('[').next().unwrap_or(p).to_owned())
-        };
-        if !kept.iter().any(|k| k.id == r.id && bare(k) == bare(&r)) {
+        if !kept
+            .iter()
+            .any(|k| k.id == r.id && k.bare_part() == r.bare_part())
+        {
             kept.push(r);
         }
     }

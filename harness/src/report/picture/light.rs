@@ -2,27 +2,18 @@
 //! PNG.
 
 use super::raster::PictureError;
+use crate::units::light::{light_to_srgb, srgb_to_light};
 
 /// Share of light, 0..1, to an sRGB code value (IEC 61966-2-1).
 fn srgb_from_linear(share: f64) -> u8 {
-    let share = share.clamp(0.0, 1.0);
-    let encoded = if share <= 0.003_130_8 {
-        12.92 * share
-    } else {
-        1.055 * share.powf(1.0 / 2.4) - 0.055
-    };
+    let encoded = light_to_srgb(share.clamp(0.0, 1.0));
     // A share that is not a number comes out as 0.
     (encoded * 255.0).round() as u8
 }
 
 /// An sRGB code value to a share of light, 0..1 (IEC 61966-2-1).
 pub(crate) fn linear_from_srgb(code: u8) -> f64 {
-    let encoded = f64::from(code) / 255.0;
-    if encoded <= 0.040_45 {
-        encoded / 12.92
-    } else {
-        ((encoded + 0.055) / 1.055).powf(2.4)
-    }
+    srgb_to_light(f64::from(code) / 255.0)
 }
 
 /// Screen colour of a pixel driven at `rgb`, each 0..1. Light is proportional to the drive level (a duty

@@ -39,11 +39,8 @@ pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
 
 impl Check for CellContinuous {
     fn observe(&mut self, figures: &Figures) {
-        // Heat goes with the mean square: the frame's mean square is mean² + variance of the pulses.
-        let spread = (figures.cell_peak_a - figures.cell_a) / super::cell_pulse::PEAK_SIGMAS;
-        let rms = figures.cell_a.hypot(spread);
-        self.worst
-            .see(self.rms.next(rms, figures.period_s), &figures.moment);
+        let felt = self.rms.next(figures.cell_rms_a, figures.period_s);
+        self.worst.see(felt, &figures.moment);
     }
 
     fn results(&self) -> Vec<CheckResult> {

@@ -8,8 +8,6 @@ use crate::study::worst::Worst;
 
 const ID: &str = "cell-pulse";
 const PROTECTS: &str = "the cell from abuse by short peaks";
-/// How many standard deviations the coincidence peak lies above the mean: the 0.9999 quantile.
-pub(super) const PEAK_SIGMAS: f64 = 3.719_016_485_455_709;
 
 struct CellPulse {
     part: String,

@@ -1,13 +1,12 @@
 //! `contact-current`: each switch, contact and connector pole against its rating, in the leg it sits in.
 
-use super::thermal_rms::ThermalRms;
+use super::carried::{branches_of, Carried};
 use super::Check;
 use crate::build::parts::Contact;
 use crate::build::prop::PartKind;
 use crate::profile::circuit::{BranchKind, Subject};
 use crate::profile::figures::Figures;
-use crate::study::verdict::{CheckResult, Side};
-use crate::study::worst::Worst;
+use crate::study::verdict::CheckResult;
 
 const ID: &str = "contact-current";
 const PROTECTS: &str = "each contact from heating and welding";
@@ -15,35 +14,21 @@ const PROTECTS: &str = "each contact from heating and welding";
 const TAU_S: f64 = 1.0;
 
 struct Pole {
-    branch: usize,
-    name: String,
+    carried: Carried,
     limit: Option<(f64, String)>,
-    rms: ThermalRms,
-    worst: Worst,
 }
 
 struct ContactCurrent(Vec<Pole>);
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
-    let contacts = subject
-        .circuit
-        .branches
-        .iter()
-        .enumerate()
-        .filter(|(_, b)| b.kind == BranchKind::Contact);
-    let poles = contacts.filter_map(|(branch, info)| {
+    let poles = branches_of(subject, BranchKind::Contact).filter_map(|(branch, info)| {
         let contact = contact_of(&subject.prop.parts.get(info.index)?.kind)?;
         let limit = contact
             .rating
             .as_ref()
             .map(|r| (r.low_si(), r.source_or_given().to_owned()));
-        Some(Pole {
-            branch,
-            name: info.name.clone(),
-            limit,
-            rms: ThermalRms::new(TAU_S),
-            worst: Worst::new(Side::AtMost),
-        })
+        let carried = Carried::new(branch, &info.name, TAU_S);
+        Some(Pole { carried, limit })
     });
     Box::new(ContactCurrent(poles.collect()))
 }
@@ -60,13 +45,7 @@ fn contact_of(kind: &PartKind) -> Option<&Contact> {
 impl Check for ContactCurrent {
     fn observe(&mut self, figures: &Figures) {
         for p in &mut self.0 {
-            let rms = figures
-                .branch_rms_a
-                .get(p.branch)
-                .copied()
-                .unwrap_or(f64::NAN);
-            p.worst
-                .see(p.rms.next(rms, figures.period_s), &figures.moment);
+            p.carried.observe(figures);
         }
     }
 
@@ -81,22 +60,15 @@ impl Check for ContactCurrent {
         }
         let result = |p: &Pole| {
             let Some((limit, source)) = &p.limit else {
-                return Some(
-                    CheckResult::not_checked(
-                        ID,
-                        PROTECTS,
-                        "A",
-                        "the contact states no rating; add rating",
-                    )
-                    .part(&p.name),
-                );
+                let why = "the contact states no rating; add rating";
+                return Some(p.carried.without_limit(ID, PROTECTS, why));
             };
-            let judged = p.worst.judge(ID, PROTECTS, "A", *limit)?;
+            let why = "RMS current over one second against the contact's rating";
             Some(
-                judged
-                    .part(&p.name)
+                p.carried
+                    .judge(ID, PROTECTS, *limit)?
                     .source(source)
-                    .why("RMS current over one second against the contact's rating"),
+                    .why(why),
             )
         };
         self.0.iter().filter_map(result).collect()

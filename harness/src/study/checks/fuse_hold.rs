@@ -1,12 +1,11 @@
 //! `fuse-hold`: a fuse must carry the current for ever at the surroundings' temperature.
 
-use super::thermal_rms::ThermalRms;
+use super::carried::{branches_of, Carried};
 use super::Check;
 use crate::build::prop::PartKind;
 use crate::profile::circuit::{BranchKind, Subject};
 use crate::profile::figures::Figures;
-use crate::study::verdict::{CheckResult, Side};
-use crate::study::worst::Worst;
+use crate::study::verdict::CheckResult;
 
 const ID: &str = "fuse-hold";
 const PROTECTS: &str = "the fuse from opening in normal use";
@@ -14,39 +13,27 @@ const PROTECTS: &str = "the fuse from opening in normal use";
 const TAU_S: f64 = 1.0;
 
 struct Holder {
-    branch: usize,
-    name: String,
+    carried: Carried,
     limit: Option<f64>,
     source: String,
     temperature_k: f64,
-    rms: ThermalRms,
-    worst: Worst,
 }
 
 struct FuseHold(Vec<Holder>);
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
     let temperature_k = subject.circuit.condition.temperature_k;
-    let fuses = subject
-        .circuit
-        .branches
-        .iter()
-        .enumerate()
-        .filter(|(_, b)| b.kind == BranchKind::Fuse);
-    let holders = fuses.filter_map(|(branch, info)| {
+    let holders = branches_of(subject, BranchKind::Fuse).filter_map(|(branch, info)| {
         let part = subject.prop.parts.get(info.index)?;
         let PartKind::Fuse(fuse) = &part.kind else {
             return None;
         };
         let tau = fuse.thermal_time.as_ref().map_or(TAU_S, |t| t.low_si());
         Some(Holder {
-            branch,
-            name: part.name.clone(),
+            carried: Carried::new(branch, &part.name, tau),
             limit: fuse.hold_at(temperature_k),
             source: fuse.hold.source_or_given().to_owned(),
             temperature_k,
-            rms: ThermalRms::new(tau),
-            worst: Worst::new(Side::AtMost),
         })
     });
     Box::new(FuseHold(holders.collect()))
@@ -55,13 +42,7 @@ pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
 impl Check for FuseHold {
     fn observe(&mut self, figures: &Figures) {
         for h in &mut self.0 {
-            let rms = figures
-                .branch_rms_a
-                .get(h.branch)
-                .copied()
-                .unwrap_or(f64::NAN);
-            h.worst
-                .see(h.rms.next(rms, figures.period_s), &figures.moment);
+            h.carried.observe(figures);
         }
     }
 
@@ -82,16 +63,11 @@ fn result_of(h: &Holder) -> Option<CheckResult> {
     let celsius = h.temperature_k - 273.15;
     let Some(limit) = h.limit else {
         let why = format!("its derating table does not reach {celsius:.0} °C");
-        return Some(CheckResult::not_checked(ID, PROTECTS, "A", why).part(&h.name));
+        return Some(h.carried.without_limit(ID, PROTECTS, why));
     };
     let why = format!(
         "RMS current over the fuse's thermal time against its hold current at {celsius:.0} °C"
     );
-    Some(
-        h.worst
-            .judge(ID, PROTECTS, "A", limit)?
-            .part(&h.name)
-            .source(&h.source)
-            .why(why),
-    )
+    let judged = h.carried.judge(ID, PROTECTS, limit)?;
+    Some(judged.source(&h.source).why(why))
 }

@@ -4,6 +4,7 @@
 //! part it is about. It never prints, and where data is missing it says so instead of passing.
 
 mod board_supply;
+mod carried;
 mod cell_continuous;
 mod cell_pulse;
 mod contact_current;

@@ -3,7 +3,7 @@
 use super::Check;
 use crate::profile::circuit::Subject;
 use crate::profile::figures::Figures;
-use crate::study::rules::findings;
+use crate::study::rules::reversed_parts;
 use crate::study::verdict::{CheckResult, Side};
 
 const ID: &str = "polarity";
@@ -12,10 +12,7 @@ const PROTECTS: &str = "pixels and board from reversed supply";
 struct Polarity(Vec<String>);
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
-    let reversed = findings(subject.prop)
-        .into_iter()
-        .filter(|f| f.id == "part-reversed");
-    Box::new(Polarity(reversed.map(|f| f.part).collect()))
+    Box::new(Polarity(reversed_parts(subject.prop)))
 }
 
 impl Check for Polarity {

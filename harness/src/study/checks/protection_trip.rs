@@ -1,5 +1,6 @@
 //! `protection-trip`: the protection circuit must not open, taking its delay into account.
 
+use super::carried::branches_of;
 use super::Check;
 use crate::build::prop::PartKind;
 use crate::profile::circuit::{BranchKind, Subject};
@@ -25,12 +26,7 @@ struct Guard {
 struct ProtectionTrip(Vec<Guard>);
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
-    let guards = subject
-        .circuit
-        .branches
-        .iter()
-        .enumerate()
-        .filter(|(_, b)| b.kind == BranchKind::Protection);
+    let guards = branches_of(subject, BranchKind::Protection);
     Box::new(ProtectionTrip(
         guards
             .filter_map(|(i, b)| guard(subject, i, b.index))

@@ -1,5 +1,6 @@
 //! `wire-drop`: the voltage lost in all leads between cell and the worst-fed strip.
 
+use super::carried::branches_of;
 use super::Check;
 use crate::profile::circuit::{BranchKind, Subject};
 use crate::profile::figures::Figures;
@@ -22,13 +23,7 @@ struct Lead {
 struct WireDrop(Vec<Lead>);
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
-    let wires = subject
-        .circuit
-        .branches
-        .iter()
-        .enumerate()
-        .filter(|(_, b)| b.kind == BranchKind::Wire);
-    let leads = wires.map(|(branch, info)| Lead {
+    let leads = branches_of(subject, BranchKind::Wire).map(|(branch, info)| Lead {
         branch,
         name: info.name.clone(),
         ohm: info.ohm,

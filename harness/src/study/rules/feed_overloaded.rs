@@ -12,8 +12,7 @@ pub(super) fn find(prop: &Prop, checks: &[CheckResult], out: &mut Vec<Finding>) 
         let (Some(limit), Some(worst)) = (check.limit, check.worst) else {
             continue;
         };
-        let name = check.part.clone().unwrap_or_default();
-        let bare = name.split('[').next().unwrap_or_default();
+        let bare = check.bare_part().unwrap_or_default();
         out.push(of_check(prop, check, "feed-overloaded",
             format!("a rail of strip \"{bare}\" carries {worst:.2} A, its copper allows {limit:.2} A"),
             "the thin copper of a strip heats up between its feeds, and the far pixels lose voltage",

@@ -154,6 +154,13 @@ pub fn findings(prop: &Prop) -> Vec<Finding> {
     out
 }
 
+/// Names of the parts that are wired the wrong way round.
+pub fn reversed_parts(prop: &Prop) -> Vec<String> {
+    let mut found = Vec::new();
+    reversed::find(&Facts::new(prop), &mut found);
+    found.into_iter().map(|f| f.part).collect()
+}
+
 /// Findings that follow from what the wires carry: `checks` are the results of playing frames.
 pub fn load_findings(prop: &Prop, checks: &[CheckResult]) -> Vec<Finding> {
     let mut out = Vec::new();
