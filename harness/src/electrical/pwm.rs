@@ -60,14 +60,22 @@ impl std::iter::Sum for PwmFigures {
     }
 }
 
+/// For each channel the sums over the pixels of a strip of `d`, `d²` and `d³` (drive levels 0..255), and how
+/// many are lit. Whole numbers: exact whatever the order.
+pub type LevelSums = [[u64; 4]; MAX_CHANNELS];
+
 impl PwmFigures {
     /// Figures of a strip that shows `levels` (pixel by pixel, channel by channel), all channels
     /// independent. A tail shorter than one pixel is ignored.
     pub fn of_levels<L: PixelLaw>(law: &L, levels: &[u8]) -> Self {
-        let channels = law.channels();
-        // Whole-number sums of d, d², d³ and lit channels are exact whatever the order.
-        let mut sums = [[0u64; 4]; MAX_CHANNELS];
-        for pixel in levels.chunks_exact(channels) {
+        let pixels = levels.len() / law.channels();
+        Self::of_sums(law, pixels, &Self::sums(law, levels))
+    }
+
+    /// Sums of drive levels for [`of_sums`](Self::of_sums).
+    pub fn sums<L: PixelLaw>(law: &L, levels: &[u8]) -> LevelSums {
+        let mut sums = LevelSums::default();
+        for pixel in levels.chunks_exact(law.channels()) {
             for (sum, level) in sums.iter_mut().zip(pixel) {
                 let d = u64::from(*level);
                 sum[0] += d;
@@ -76,13 +84,18 @@ impl PwmFigures {
                 sum[3] += u64::from(d > 0);
             }
         }
-        let dark = law.dark_a() * (levels.len() / channels) as f64;
+        sums
+    }
+
+    /// Figures from sums over the levels of so many pixels.
+    pub fn of_sums<L: PixelLaw>(law: &L, pixels: usize, sums: &LevelSums) -> Self {
+        let dark = law.dark_a() * pixels as f64;
         let mut figures = Self {
             mean_a: dark,
             aligned_a: dark,
             ..Self::default()
         };
-        for (c, [d1, d2, d3, lit]) in sums.iter().enumerate().take(channels) {
+        for (c, [d1, d2, d3, lit]) in sums.iter().enumerate().take(law.channels()) {
             let i = law.full_a(c);
             let (d1, d2, d3) = (
                 *d1 as f64 / 255.0,

@@ -1,5 +1,6 @@
 //! A prop on the bench: one circuit under one condition, fed frame by frame.
 
+use super::batch::{Batch, Slot};
 use super::board::{board_state, BoardState};
 use super::cell::cell_model;
 use super::circuit::{Circuit, Subject};
@@ -13,37 +14,41 @@ use crate::build::parts::Strip;
 use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Corner;
 use crate::electrical::pwm::normal_quantile;
-use crate::electrical::solution::RailSolution;
 use crate::electrical::{
-    CellModel, CellState, Drive, NetworkError, PixelType as PixelLaw, PwmFigures, Solution,
-    SolveError, Solver, SourceDrive, StripDrive, DEFAULT_PEAK_QUANTILE,
+    CellModel, CellState, Drive, LaneSolver, NetworkError, PixelType as PixelLaw, PwmFigures,
+    Reading, Solution, SolveError, Solver, SourceDrive, StripDrive, DEFAULT_PEAK_QUANTILE,
 };
 
 /// One prop under one condition. Frames go in by [`step`](Self::step), figures come out.
 pub struct Bench<'a> {
     prop: &'a Prop,
-    lowered: Lowered,
-    average: Solver,
-    peak: Solver,
-    cells: Vec<(CellModel, CellState)>,
-    laws: Vec<PixelLaw>,
-    frame_channels: usize,
-    board: Option<BoardState>,
-    data: DataInputs,
-    z: f64,
-    figures: Figures,
+    pub(super) set: Setting,
+    pub(super) average: Solver,
+    pub(super) peak: Solver,
+    pub(super) cells: Vec<(CellModel, CellState)>,
+    pub(super) batch: Batch,
+    pub(super) figures: Figures,
     /// Drive levels of each strip with the channels that its pixels have.
     levels: Vec<Vec<u8>>,
     sources: Vec<SourceDrive>,
     loads: Vec<f64>,
-    rails: RailSolution,
+}
+
+/// What stays the same from frame to frame.
+pub(super) struct Setting {
+    pub(super) lowered: Lowered,
+    pub(super) laws: Vec<PixelLaw>,
+    pub(super) frame_channels: usize,
+    pub(super) board: Option<BoardState>,
+    pub(super) data: DataInputs,
+    pub(super) z: f64,
 }
 
 impl std::fmt::Debug for Bench<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Bench")
             .field("prop", &self.prop.name)
-            .field("condition", &self.lowered.circuit.condition)
+            .field("condition", &self.set.lowered.circuit.condition)
             .finish()
     }
 }
@@ -96,43 +101,51 @@ impl<'a> Bench<'a> {
             });
         let data = DataInputs::new(prop, &lowered.circuit, board);
         let figures = empty_figures(&lowered.circuit);
+        let solver = Solver::new(&lowered.network)?;
+        // The cells' EMF is set frame by frame, that of a diode stays.
+        let sources: Vec<SourceDrive> = vec![0.0; cells.len()]
+            .into_iter()
+            .chain(lowered.drops.iter().copied())
+            .map(|emf_v| SourceDrive { emf_v, ohm: 0.0 })
+            .collect();
+        let levels: Vec<Vec<u8>> = strips
+            .iter()
+            .map(|s| vec![0; s.pixels as usize * s.channels()])
+            .collect();
+        let loads = vec![0.0; lowered.load_names.len()];
+        let lanes = LaneSolver::like(&lowered.network, solver.clone());
+        let slot = Slot::new(&figures, &levels, &loads, &sources);
         Ok(Self {
-            average: Solver::new(&lowered.network)?,
-            peak: Solver::new(&lowered.network)?,
-            levels: strips
-                .iter()
-                .map(|s| vec![0; s.pixels as usize * s.channels()])
-                .collect(),
-            // The cells' EMF is set frame by frame, that of a diode stays.
-            sources: vec![0.0; cells.len()]
-                .into_iter()
-                .chain(lowered.drops.iter().copied())
-                .map(|emf_v| SourceDrive { emf_v, ohm: 0.0 })
-                .collect(),
-            loads: vec![0.0; lowered.load_names.len()],
-            board: board.map(|b| board_state(b, corner)).transpose()?,
-            z: normal_quantile(DEFAULT_PEAK_QUANTILE),
-            frame_channels: prop.frame_channels(),
-            rails: RailSolution::default(),
+            batch: Batch::new(lanes, slot, cells.len()),
+            peak: solver.clone(),
+            average: solver,
+            set: Setting {
+                board: board.map(|b| board_state(b, corner)).transpose()?,
+                z: normal_quantile(DEFAULT_PEAK_QUANTILE),
+                frame_channels: prop.frame_channels(),
+                laws,
+                data,
+                lowered,
+            },
+            levels,
+            sources,
+            loads,
             prop,
             cells,
-            laws,
-            data,
             figures,
-            lowered,
         })
     }
 
     /// The circuit, for checks and reports.
     pub fn circuit(&self) -> &Circuit {
-        &self.lowered.circuit
+        &self.set.lowered.circuit
     }
 
     /// The prop and the circuit together.
     pub fn subject(&self) -> Subject<'_> {
         Subject {
             prop: self.prop,
-            circuit: &self.lowered.circuit,
+            circuit: &self.set.lowered.circuit,
         }
     }
 
@@ -141,12 +154,12 @@ impl<'a> Bench<'a> {
         self.cells.first().map(|(_, s)| *s)
     }
 
-    /// The solution of the last frame at its average currents.
+    /// The solution of the last frame that was played by itself, at its average currents.
     pub fn solution(&self) -> &Solution {
         self.average.solution()
     }
 
-    /// Plays one frame: solves it at its average and at its coincidence peak, then moves the cell on by
+    /// Plays one frame by itself: solves it at its average and at its coincidence peak, then moves the cell on by
     /// the frame period with the average current.
     ///
     /// `levels` holds the whole frame, pixels times channels of the prop; `sound` the share of the
@@ -165,7 +178,8 @@ impl<'a> Bench<'a> {
         let many = self.cells.len() > 1;
         for (k, (model, state)) in self.cells.iter_mut().enumerate() {
             let own = if many && self.figures.collapsed.is_none() {
-                self.lowered
+                self.set
+                    .lowered
                     .sources
                     .get(k)
                     .map_or(current, |id| self.average.solution().source_a(*id))
@@ -187,16 +201,20 @@ impl<'a> Bench<'a> {
         for ((out, info), (law, figures)) in self
             .levels
             .iter_mut()
-            .zip(&self.lowered.circuit.strips)
-            .zip(self.laws.iter().zip(&mut f.strips))
+            .zip(&self.set.lowered.circuit.strips)
+            .zip(self.set.laws.iter().zip(&mut f.strips))
         {
-            let first = info.first as usize * self.frame_channels;
+            let first = info.first as usize * self.set.frame_channels;
             let frame = levels.get(first..).unwrap_or_default();
-            figures.lit = take_levels(frame, self.frame_channels, info.channels, out, &mut light);
-            let pwm = PwmFigures::of_levels(law, out);
-            figures.average_a = pwm.mean_a;
-            figures.peak_a = pwm.peak_at(self.z);
-            figures.aligned_a = pwm.aligned_a;
+            take_levels(frame, self.set.frame_channels, info.channels, out);
+            let sums = PwmFigures::sums(law, out);
+            let pixels = info.pixels as usize;
+            figures.lit = light.add(&sums, pixels);
+            take_currents(
+                figures,
+                &PwmFigures::of_sums(law, pixels, &sums),
+                self.set.z,
+            );
         }
         f.light = light.finish();
         for (drive, (model, state)) in self.sources.iter_mut().zip(&self.cells) {
@@ -207,7 +225,7 @@ impl<'a> Bench<'a> {
             f.soc = state.soc;
             f.cell_temperature_k = state.celsius + 273.15;
         }
-        if let Some(board) = &self.board {
+        if let Some(board) = &self.set.board {
             board.amounts(sound, &mut self.loads);
         }
     }
@@ -221,12 +239,12 @@ impl<'a> Bench<'a> {
             sources: &self.sources,
         })?;
         let f = &mut self.figures;
-        read_average(f, solution, &self.lowered);
+        read_average(f, solution, &self.set.lowered);
         // Each strip at its own coincidence peak at once: exact for one strip, an upper bound in shared leads.
         let peaks: Vec<StripDrive<'_>> = self
             .levels
             .iter()
-            .zip(f.strips.iter().zip(&self.laws))
+            .zip(f.strips.iter().zip(&self.set.laws))
             .map(|(levels, (s, law))| StripDrive::ScaledLevels {
                 levels,
                 scale: peak_scale(s, law, levels.len()),
@@ -237,12 +255,7 @@ impl<'a> Bench<'a> {
             loads: &self.loads,
             sources: &self.sources,
         })?;
-        read_peak(f, solution, &self.lowered, self.z, &mut self.rails);
-        f.rail_v = self
-            .board
-            .as_ref()
-            .map_or(f64::NAN, |b| b.rail(f.board_peak_v));
-        self.data.read(f, solution, &self.lowered);
+        self.set.read_peak(f, solution);
         Ok(())
     }
 
@@ -250,6 +263,7 @@ impl<'a> Bench<'a> {
         let f = &mut self.figures;
         let name = match error {
             SolveError::Collapse(c) => self
+                .set
                 .lowered
                 .load_names
                 .get(c.load)
@@ -273,11 +287,33 @@ impl<'a> Bench<'a> {
         for list in [&mut f.branch_a, &mut f.branch_peak_a, &mut f.branch_rms_a] {
             list.fill(f64::NAN);
         }
+        f.cell_aligned_a = f64::NAN;
+        f.data.fill(None);
         for strip in &mut f.strips {
+            strip.delivered_a = f64::NAN;
             strip.supply_min_v = f64::NAN;
             strip.rail_peak_a = f64::NAN;
         }
     }
+}
+
+impl Setting {
+    /// Everything that is read at the coincidence peak.
+    pub(super) fn read_peak(&self, f: &mut Figures, solution: &impl Reading) {
+        read_peak(f, solution, &self.lowered, self.z);
+        f.rail_v = self
+            .board
+            .as_ref()
+            .map_or(f64::NAN, |b| b.rail(f.board_peak_v));
+        self.data.read(f, solution, &self.lowered);
+    }
+}
+
+/// What a strip asks for at ample supply.
+pub(super) fn take_currents(figures: &mut StripFigures, pwm: &PwmFigures, z: f64) {
+    figures.average_a = pwm.mean_a;
+    figures.peak_a = pwm.peak_at(z);
+    figures.aligned_a = pwm.aligned_a;
 }
 
 fn strip_of(prop: &Prop, part: usize) -> Option<&Strip> {

@@ -1,6 +1,7 @@
 //! From frames to figures: where frames come from, and what every frame does to cell, wires, strips and
 //! board.
 
+mod batch;
 pub mod bench;
 pub mod board;
 pub mod cell;
@@ -16,6 +17,7 @@ pub mod sound;
 mod source;
 mod stream;
 
+pub use batch::{shown, Shown};
 pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
-pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};
+pub use stream::{cap_levels, each_chunk, Chunk, CueAt, FrameMeta, FrameStream};

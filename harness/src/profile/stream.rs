@@ -117,6 +117,40 @@ pub trait FrameStream {
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors>;
 }
 
+/// Reads a stream to its end. While `play` works on one chunk on another core, the next one is filled on
+/// this; `played` is told, on this core, how many frames have been played.
+///
+/// # Errors
+/// What is wrong with the input; the sound frames before it have been played.
+pub fn each_chunk(
+    stream: &mut dyn FrameStream,
+    frames: usize,
+    mut play: impl FnMut(&Chunk) + Send,
+    mut played: impl FnMut(usize),
+) -> Result<(), InputErrors> {
+    let (mut chunk, mut next) = (Chunk::default(), Chunk::default());
+    let mut filled = stream.fill(&mut chunk, frames);
+    loop {
+        if chunk.is_empty() {
+            return filled.map(|_| ());
+        }
+        let more = rayon::in_place_scope(|scope| {
+            scope.spawn(|_| play(&chunk));
+            match &filled {
+                Ok(_) => stream.fill(&mut next, frames),
+                // The frames before a fault are played, those after it are not read.
+                Err(_) => Ok(0),
+            }
+        });
+        played(chunk.len());
+        if let Err(fault) = filled {
+            return Err(fault);
+        }
+        filled = more;
+        std::mem::swap(&mut chunk, &mut next);
+    }
+}
+
 /// Scales drive levels by `cap / 255`, to the nearest.
 pub fn cap_levels(levels: &mut [u8], cap: u8) {
     if cap == u8::MAX {

@@ -8,8 +8,8 @@ use crate::cli::load::{load, Loaded, Play};
 use crate::cli::{progress, VerbError};
 use crate::profile::bench::Bench;
 use crate::profile::condition::{Condition, NOMINAL_SOC, NOMINAL_TEMPERATURE_K};
-use crate::profile::figures::{Figures, Moment};
-use crate::profile::{sound, Chunk};
+use crate::profile::figures::Figures;
+use crate::profile::{each_chunk, shown, Chunk};
 use crate::report::output::Output;
 use crate::report::picture::to_png;
 use crate::report::profile_picture::Gatherer;
@@ -129,7 +129,7 @@ fn each_frame(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
-    mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError>,
+    mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError> + Send,
 ) -> Result<(), VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
     let bar = progress::bar(
@@ -137,17 +137,22 @@ fn each_frame(
         &play.preset_name().unwrap_or_else(|| play.cues_name()),
     );
     let period_s = stream.period_s();
-    let mut chunk = Chunk::new();
-    while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
-        for (meta, levels) in chunk.frames() {
-            let moment = Moment::from(meta);
-            let loudness = sound::level(&loaded.prop.sound, &moment);
-            see(levels, bench.step(levels, moment, period_s, loudness))?;
-            bar.set_position(meta.time_s as u64);
-        }
-    }
+    let mut result = Ok(());
+    let mut seconds = 0.0;
+    let prop = &loaded.prop;
+    let play_chunk = |chunk: &Chunk| {
+        bench.play(shown(prop, chunk, period_s), |frame, figures| {
+            if result.is_ok() {
+                result = see(frame.levels, figures);
+            }
+        });
+    };
+    each_chunk(stream.as_mut(), CHUNK_FRAMES, play_chunk, |frames| {
+        seconds += frames as f64 * period_s;
+        bar.set_position(seconds as u64);
+    })?;
     bar.finish_and_clear();
-    Ok(())
+    result
 }
 
 fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
@@ -254,7 +259,7 @@ fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
 /// Where a profile goes.
 enum Sink {
     File { output: Box<Output>, name: String },
-    Stdout(BufWriter<io::StdoutLock<'static>>),
+    Stdout(BufWriter<io::Stdout>),
 }
 
 impl Sink {
@@ -271,7 +276,7 @@ impl Sink {
                     name,
                 })
             }
-            None => Ok(Self::Stdout(BufWriter::new(io::stdout().lock()))),
+            None => Ok(Self::Stdout(BufWriter::new(io::stdout()))),
         }
     }
 

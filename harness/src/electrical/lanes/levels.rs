@@ -1,0 +1,147 @@
+//! What eight frames show on a strip: drive levels taken over as set currents, and added up.
+
+use super::strip::StripLanes;
+use super::vector::{transpose_bytes, Lanes, LANES};
+use crate::electrical::pixel::{PixelLaw, MAX_CHANNELS};
+use crate::electrical::pwm::LevelSums;
+
+/// Pixels of which every frame's levels are fetched at a time.
+const BLOCK: usize = 8;
+/// Blocks after which the narrow sums are added to the wide ones: 32 · 8 · 255³ stays below 2³².
+const BLOCKS: usize = 32;
+
+/// Sums of one channel in every lane: d, d², d³, lit.
+type Narrow = [[u32; LANES]; 4];
+
+impl StripLanes {
+    /// Takes one frame over into lane `l` as set currents.
+    pub(super) fn set_lane(&mut self, l: usize, current_a: impl Fn(usize, usize) -> f64) {
+        let n = self.groups.len();
+        for i in 0..self.pixels {
+            let mut full = self.law.dark_a();
+            for group in &mut self.set[i * n..(i + 1) * n] {
+                group.0[l] = 0.0;
+            }
+            for c in 0..self.law.channels() {
+                let a = current_a(i, c);
+                self.set[i * n + self.group_of[c]].0[l] += a;
+                full += a;
+            }
+            self.full[i].0[l] = full;
+        }
+    }
+
+    /// Takes eight frames over: drive levels and a factor on every set current. Adds them up on the way.
+    #[inline(always)]
+    pub(super) fn set_levels(
+        &mut self,
+        frames: &[&[u8]; LANES],
+        scale: &Lanes,
+    ) -> [LevelSums; LANES] {
+        match (self.law.channels(), self.groups.len()) {
+            (3, 1) => self.set_known::<3, 1>(frames, scale),
+            (3, 2) => self.set_known::<3, 2>(frames, scale),
+            (3, 3) => self.set_known::<3, 3>(frames, scale),
+            (1, _) => self.set_known::<1, 1>(frames, scale),
+            (4, 1) => self.set_known::<4, 1>(frames, scale),
+            (4, 2) => self.set_known::<4, 2>(frames, scale),
+            (4, 3) => self.set_known::<4, 3>(frames, scale),
+            (4, _) => self.set_known::<4, 4>(frames, scale),
+            (_, 1) => self.set_known::<2, 1>(frames, scale),
+            (_, _) => self.set_known::<2, 2>(frames, scale),
+        }
+    }
+
+    #[inline(always)]
+    fn set_known<const C: usize, const N: usize>(
+        &mut self,
+        frames: &[&[u8]; LANES],
+        scale: &Lanes,
+    ) -> [LevelSums; LANES] {
+        // What a step of each channel adds to each group; 0 to the groups of others.
+        let mut weight = [[Lanes::ZERO; C]; N];
+        for c in 0..C {
+            weight[self.group_of[c]][c] = *scale * (self.law.full_a(c) / 255.0);
+        }
+        let dark = Lanes::splat(self.law.dark_a());
+        let mut sums = [LevelSums::default(); LANES];
+        let mut narrow = [[[0; LANES]; 4]; C];
+        let (sets, _) = self.set.as_chunks_mut::<N>();
+        let blocks = sets.chunks_mut(BLOCK).zip(self.full.chunks_mut(BLOCK));
+        for (b, (sets, fulls)) in blocks.enumerate() {
+            let bytes: [[[u8; LANES]; 8]; C] =
+                std::array::from_fn(|k| load_block(frames, (b * C + k) * 8));
+            let flat = bytes.as_flattened();
+            for ((set, full), pixel) in sets.iter_mut().zip(fulls).zip(flat.chunks_exact(C)) {
+                *set = [Lanes::ZERO; N];
+                for c in 0..C {
+                    add_up(&mut narrow[c], &pixel[c]);
+                    let level = Lanes(pixel[c].map(f64::from));
+                    for (group, weight) in set.iter_mut().zip(&weight) {
+                        *group += weight[c] * level;
+                    }
+                }
+                *full = set.iter().fold(dark, |sum, group| sum + *group);
+            }
+            if b % BLOCKS == BLOCKS - 1 {
+                widen(&mut narrow, &mut sums);
+            }
+        }
+        widen(&mut narrow, &mut sums);
+        sums
+    }
+
+    /// Multiplies every set current.
+    #[inline(always)]
+    pub(super) fn rescale(&mut self, by: &Lanes) {
+        let n = self.groups.len();
+        let dark = Lanes::splat(self.law.dark_a());
+        for (full, set) in self.full.iter_mut().zip(self.set.chunks_exact_mut(n)) {
+            *full = dark;
+            for group in set {
+                *group = *group * *by;
+                *full += *group;
+            }
+        }
+    }
+}
+
+#[inline(always)]
+fn add_up(sums: &mut Narrow, levels: &[u8; LANES]) {
+    for (l, level) in levels.iter().enumerate() {
+        let d = u32::from(*level);
+        sums[0][l] += d;
+        sums[1][l] += d * d;
+        sums[2][l] += d * d * d;
+        sums[3][l] += u32::from(d > 0);
+    }
+}
+
+#[inline(always)]
+fn widen<const C: usize>(narrow: &mut [Narrow; C], sums: &mut [LevelSums; LANES]) {
+    for (c, channel) in narrow.iter_mut().enumerate().take(MAX_CHANNELS) {
+        for (k, sum) in channel.iter_mut().enumerate() {
+            for (l, s) in sum.iter_mut().enumerate() {
+                sums[l][c][k] += u64::from(std::mem::take(s));
+            }
+        }
+    }
+}
+
+/// Eight bytes of every frame from `at` on, turned so that the frames lie side by side.
+#[inline(always)]
+fn load_block(frames: &[&[u8]; LANES], at: usize) -> [[u8; LANES]; 8] {
+    let mut words = [0u64; 8];
+    for (word, frame) in words.iter_mut().zip(frames) {
+        *word = match frame.get(at..at + 8).and_then(|b| b.try_into().ok()) {
+            Some(eight) => u64::from_le_bytes(eight),
+            // The end of a frame: what lacks is 0.
+            None => frame[at.min(frame.len())..]
+                .iter()
+                .rev()
+                .fold(0, |word, byte| word << 8 | u64::from(*byte)),
+        };
+    }
+    transpose_bytes(&mut words);
+    words.map(u64::to_le_bytes)
+}
