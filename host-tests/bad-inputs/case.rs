@@ -7,7 +7,7 @@ use std::path::Path;
 /// A table: what its cases have in common, and the cases.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Area {
+pub(crate) struct Area {
     /// The file that is broken, within the lamp's folder.
     #[serde(default = "build_file")]
     file: String,
@@ -16,7 +16,7 @@ pub struct Area {
     args: Vec<String>,
     /// The cases.
     #[serde(rename = "case")]
-    pub cases: Vec<Case>,
+    pub(crate) cases: Vec<Case>,
 }
 
 fn build_file() -> String {
@@ -38,9 +38,9 @@ struct Repeat {
 /// One case: one of the ways to break a file, or none of them where only the arguments are wrong.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
-pub struct Case {
+pub(crate) struct Case {
     /// What is broken.
-    pub name: String,
+    pub(crate) name: String,
     file: Option<String>,
     args: Option<Vec<String>>,
     /// The whole file.
@@ -62,19 +62,19 @@ pub struct Case {
 
 impl Area {
     /// Reads a table.
-    pub fn read(text: &str) -> Self {
+    pub(crate) fn read(text: &str) -> Self {
         toml::from_str(text).unwrap()
     }
 }
 
 impl Case {
     /// How the program is called.
-    pub fn args(&self, area: &Area) -> Vec<String> {
+    pub(crate) fn args(&self, area: &Area) -> Vec<String> {
         self.args.clone().unwrap_or_else(|| area.args.clone())
     }
 
     /// Breaks the lamp's file.
-    pub fn break_it(&self, area: &Area, lamp: &Path) {
+    pub(crate) fn break_it(&self, area: &Area, lamp: &Path) {
         let path = lamp.join(self.file.as_ref().unwrap_or(&area.file));
         if let Some(bytes) = self.whole() {
             fs::write(path, bytes).unwrap();
