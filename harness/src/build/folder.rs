@@ -121,10 +121,33 @@ pub fn read_presets(
     prop: &Prop,
 ) -> Result<Vec<NamedPreset>, InputErrors> {
     let map = StripMap::of(prop);
+    each_preset(folder, choice, |path| {
+        named_preset(path, folder, choice, &map)
+    })
+}
+
+/// Reads the presets of a folder without their cue traces.
+///
+/// # Errors
+/// Every fault of every preset.
+pub fn read_bare_presets(
+    folder: &Path,
+    choice: &Choice,
+    prop: &Prop,
+) -> Result<Vec<NamedPreset>, InputErrors> {
+    let map = StripMap::of(prop);
+    each_preset(folder, choice, |path| bare_preset(path, &map))
+}
+
+fn each_preset(
+    folder: &Path,
+    choice: &Choice,
+    read: impl Fn(&Path) -> Result<NamedPreset, InputErrors>,
+) -> Result<Vec<NamedPreset>, InputErrors> {
     let mut presets = Vec::new();
     let mut errors = Vec::new();
     for path in preset_paths(folder, choice)? {
-        match named_preset(&path, folder, choice, &map) {
+        match read(&path) {
             Ok(preset) => presets.push(preset),
             Err(InputErrors(more)) => errors.extend(more),
         }
@@ -142,15 +165,20 @@ fn named_preset(
     choice: &Choice,
     map: &StripMap,
 ) -> Result<NamedPreset, InputErrors> {
-    let file = read_preset(&read_text(path)?, map)?;
-    let name = path
-        .file_stem()
-        .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-    let mut cues = Vec::new();
-    for path in cue_paths(folder, choice, &file, path)? {
-        cues.push(read_cues(&read_text(&path)?)?);
+    let mut preset = bare_preset(path, map)?;
+    for path in cue_paths(folder, choice, &preset.file, path)? {
+        preset.cues.push(read_cues(&read_text(&path)?)?);
     }
-    Ok(NamedPreset { name, file, cues })
+    Ok(preset)
+}
+
+fn bare_preset(path: &Path, map: &StripMap) -> Result<NamedPreset, InputErrors> {
+    let name = path.file_stem();
+    Ok(NamedPreset {
+        file: read_preset(&read_text(path)?, map)?,
+        name: name.map_or_else(String::new, |s| s.to_string_lossy().into_owned()),
+        cues: Vec::new(),
+    })
 }
 
 fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {
