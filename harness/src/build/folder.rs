@@ -34,15 +34,12 @@ pub struct Choice {
 /// Largest file that is read whole, bytes. Build files, presets and cue traces are small; this bounds memory.
 const LARGEST_TEXT: u64 = 64 << 20;
 
-/// Reads a text file, naming it as the user did.
+/// Reads a file whole, naming it as the user did.
 ///
 /// # Errors
-/// The file is missing, unreadable, too large or not UTF-8.
-pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
-    let name = path.display().to_string();
-    let fail = |why: String, help: &str| {
-        InputErrors::from(InputError::whole(format!("{name}: {why}")).help(help))
-    };
+/// The file is missing, unreadable or too large.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputErrors> {
+    let fail = |why: String, help: &str| fault_of(path, &why, help);
     let meta = std::fs::metadata(path).map_err(|e| {
         fail(
             format!("cannot be read: {e}"),
@@ -62,14 +59,27 @@ pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
             "is it the right file?",
         ));
     }
-    let bytes = std::fs::read(path)
-        .map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))?;
+    std::fs::read(path).map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))
+}
+
+fn fault_of(path: &Path, why: &str, help: &str) -> InputErrors {
+    InputError::whole(format!("{}: {why}", path.display()))
+        .help(help)
+        .into()
+}
+
+/// Reads a text file, naming it as the user did.
+///
+/// # Errors
+/// The file is missing, unreadable, too large or not UTF-8.
+pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
+    let bytes = read_bytes(path)?;
     let bytes = bytes
         .strip_prefix(b"\xef\xbb\xbf")
         .map(<[u8]>::to_vec)
         .unwrap_or(bytes);
     match String::from_utf8(bytes) {
-        Ok(text) => Ok(Source::new(name, text)),
+        Ok(text) => Ok(Source::new(path.display().to_string(), text)),
         Err(error) => {
             let good = error.utf8_error().valid_up_to();
             let line = error
@@ -80,10 +90,8 @@ pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
                 .filter(|b| **b == b'\n')
                 .count()
                 + 1;
-            Err(fail(
-                format!("is not UTF-8 text: line {line} has a byte that is no character"),
-                "save the file as UTF-8",
-            ))
+            let why = format!("is not UTF-8 text: line {line} has a byte that is no character");
+            Err(fault_of(path, &why, "save the file as UTF-8"))
         }
     }
 }

@@ -20,7 +20,7 @@ pub fn board_data(prop: &Prop) -> Result<BoardData, NetworkError> {
     };
     let strips = prop.strips();
     Ok(BoardData {
-        brown_out_mv: brown_out.map(|v| whole((v * 1e3).ceil()) as u16),
+        brown_out_mv: brown_out.map(|v| (v * 1e3).ceil() as u16),
         strips: strips
             .map(|(part, strip)| {
                 let name = prop.parts.get(part).map(|p| p.name.clone());
@@ -71,7 +71,7 @@ fn link(pixel: &PixelType) -> Link {
     }
 }
 
-/// A number that is whole already; below 0 and beyond 32 bits the nearest end.
+/// A number that is whole already; outside 32 bits the nearest end.
 fn whole(value: f64) -> u32 {
     value as u32
 }

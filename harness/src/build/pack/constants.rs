@@ -48,13 +48,13 @@ fn write_constants(packed: &PackedProp, bytes: &[u8], out: &mut String) -> std::
         .collect();
     writeln!(
         out,
-        "\n/// The presets in order; decode one with `Pack::preset`.\npub const PRESETS: [&str; {}] = [{}];",
+        "\n/// The presets in order; decode one with `Pack::preset`.\n#[rustfmt::skip]\npub const PRESETS: [&str; {}] = [{}];",
         names.len(),
         names.join(", ")
     )?;
     writeln!(
         out,
-        "\n/// The packed prop, for `lampwright_model::pack::Pack::read`.\npub static PACK: [u8; {}] = [",
+        "\n/// The packed prop, for `lampwright_model::pack::Pack::read`.\n#[rustfmt::skip]\npub static PACK: [u8; {}] = [",
         bytes.len()
     )?;
     for line in bytes.chunks(BYTES_A_LINE) {
@@ -96,10 +96,9 @@ fn strips(packed: &PackedProp, out: &mut String) -> std::fmt::Result {
                 writeln!(out, "        }},")?;
             }
             Link::Clocked { clock_max_hz } => {
-                writeln!(
-                    out,
-                    "        link: Link::Clocked {{ clock_max_hz: {clock_max_hz} }},"
-                )?;
+                writeln!(out, "        link: Link::Clocked {{")?;
+                writeln!(out, "            clock_max_hz: {clock_max_hz},")?;
+                writeln!(out, "        }},")?;
             }
         }
         writeln!(out, "    }},")?;

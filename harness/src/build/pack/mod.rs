@@ -209,20 +209,31 @@ pub fn read_packed(name: &str, bytes: &[u8]) -> Result<PackedProp, InputErrors> 
         InputErrors::from(InputError::whole(format!("{name}: {why}")).help(help))
     };
     let packed = PackedProp::from_bytes(bytes).map_err(|e| fail(e.to_string(), mend(&e)))?;
-    let names = packed.presets.iter().map(|p| p.name.as_str());
-    for (i, preset) in names.clone().enumerate() {
-        let repeated = names.clone().take(i).any(|n| n == preset);
-        if !is_file_name(preset) || repeated {
-            let why = format!("its preset {i} is called {preset:?}, which cannot be made a file");
-            return Err(fail(why, "pack it again from a folder of presets"));
+    check_names(&packed.presets)
+        .map_err(|why| fail(why, "pack it again from the prop's folder"))?;
+    Ok(packed)
+}
+
+/// Whether every preset's name can be the name of a file of its own.
+///
+/// # Errors
+/// The first that cannot, in words.
+pub fn check_names(presets: &[PackedPreset]) -> Result<(), String> {
+    for (i, preset) in presets.iter().enumerate() {
+        let name = &preset.name;
+        if !is_file_name(name) {
+            return Err(format!("preset {name:?} is not named as a file can be"));
+        }
+        if presets.iter().take(i).any(|p| p.name == *name) {
+            return Err(format!("there are two presets {name:?}"));
         }
     }
-    Ok(packed)
+    Ok(())
 }
 
 /// Whether a name is one of a file within a folder and nothing else.
 fn is_file_name(name: &str) -> bool {
-    let odd = |c: char| c.is_control() || "/\\:*?\"<>|".contains(c);
+    let odd = |c: char| c.is_control() || c == '/' || c == '\\';
     !name.is_empty() && !name.starts_with('.') && !name.contains(odd)
 }
 
