@@ -21,7 +21,7 @@
 //! | 0 | [`fixed`], [`rng`], [`time`] | numbers |
 //! | 1 | [`color`], [`curve`], [`cue`], [`state`] | light, inputs, the four states of a prop |
 //! | 2 | [`preset`] | effect data and what makes it sound |
-//! | 3 | [`codec`], [`source`] | the binary form; the trait every engine shares |
+//! | 3 | [`codec`], [`pack`], [`source`] | the binary forms; the trait every engine shares |
 //! | 4 | `envelope`, `mask`, `paint`, `blend`, `lanes`, `output` | one pixel-layer |
 //! | 5 | [`engine`] | state, layers and time put together |
 //!
@@ -40,6 +40,7 @@ pub mod fixed;
 mod lanes;
 mod mask;
 mod output;
+pub mod pack;
 mod paint;
 pub mod preset;
 pub mod rng;
