@@ -30,6 +30,7 @@
 #![forbid(unsafe_code)]
 
 mod blend;
+pub mod button;
 pub mod codec;
 pub mod color;
 pub mod cue;
@@ -38,7 +39,9 @@ pub mod engine;
 mod envelope;
 pub mod fixed;
 mod lanes;
+pub mod limiter;
 mod mask;
+pub mod motion;
 mod output;
 mod paint;
 pub mod preset;
