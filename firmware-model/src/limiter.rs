@@ -167,6 +167,8 @@ pub struct Limiter<'s> {
     scale: u16,
     guard: u16,
     cell_mv: Option<u16>,
+    /// Whether frames are dimmed, and whether the guard has lowered the budget: told when it changes.
+    told: (bool, bool),
 }
 
 /// A share of one, in [`scaled`]'s measure; a frame is left alone at this and above.
@@ -191,6 +193,7 @@ impl<'s> Limiter<'s> {
             scale: u16::MAX,
             guard: u16::MAX,
             cell_mv: None,
+            told: (false, false),
         }
     }
 
@@ -242,11 +245,40 @@ impl<'s> Limiter<'s> {
         self.scale = scale.min(65535) as u16;
         dim(levels, scale);
         let estimate = lit.div_ceil(255).saturating_add(self.dark_ua);
-        Limited {
+        let done = Limited {
             estimate_ua: u32::try_from(estimate).unwrap_or(u32::MAX),
             budget_ua,
             scale: Share(self.scale),
+        };
+        self.tell(done);
+        done
+    }
+
+    /// Logs when the limiter takes hold or lets go.
+    fn tell(&mut self, done: Limited) {
+        let told = (done.dimmed(), self.guard < u16::MAX);
+        if told.0 != self.told.0 {
+            if told.0 {
+                crate::log::info!(
+                    "limiter: {} µA, scale {}/65535",
+                    done.estimate_ua,
+                    done.scale.0
+                );
+            } else {
+                crate::log::info!("limiter: off");
+            }
         }
+        if told.1 != self.told.1 {
+            if told.1 {
+                crate::log::warn!(
+                    "sag guard: budget lowered at {} mV",
+                    self.cell_mv.unwrap_or(0)
+                );
+            } else {
+                crate::log::info!("sag guard: off");
+            }
+        }
+        self.told = told;
     }
 
     /// The budget as the sag guard leaves it, `passed_ms` after the last frame.
@@ -391,10 +423,7 @@ mod tests {
             }
         }
         // 16 ms and 300 ms of 1000 ms.
-        assert_eq!(
-            scales,
-            [65535, 32768, 32768 + 1048, 33816 + 19660, 65535]
-        );
+        assert_eq!(scales, [65535, 32768, 32768 + 1048, 33816 + 19660, 65535]);
     }
 
     #[test]
