@@ -21,7 +21,7 @@
 //! | 0 | [`fixed`], [`rng`], [`time`], `log` | numbers, logging |
 //! | 1 | [`color`], [`curve`], [`cue`], [`state`] | light, inputs, the four states of a prop |
 //! | 2 | [`preset`]; [`button`], [`motion`], [`limiter`], [`driver`], [`scheduler`] | effect data and what makes it sound; the board around the engine |
-//! | 3 | [`codec`], [`source`] | the binary form; the trait every engine shares |
+//! | 3 | [`codec`], [`pack`], [`source`] | the binary forms; the trait every engine shares |
 //! | 4 | `envelope`, `mask`, `paint`, `blend`, `lanes`, `output` | one pixel-layer |
 //! | 5 | [`engine`] | state, layers and time put together |
 //!
@@ -45,6 +45,7 @@ mod log;
 mod mask;
 pub mod motion;
 mod output;
+pub mod pack;
 mod paint;
 pub mod preset;
 pub mod rng;

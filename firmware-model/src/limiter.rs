@@ -32,7 +32,7 @@
 //! Because its pace is bounded, the sag guard does not replace a budget that the cell can bear; it
 //! makes the end of the charge gentle.
 
-use crate::fixed::{scale, Share};
+use crate::fixed::Share;
 use crate::time::{never_back, Millis};
 
 /// What a strip draws, by the figures of its pixel type.
@@ -51,7 +51,8 @@ pub struct StripLoad {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SagGuard {
-    /// Cell voltage at which the board may brown out, mV.
+    /// Voltage at which the board may brown out, mV, at the place where it is measured: the cell's
+    /// voltage, or the supply at the board's terminals.
     pub brown_out_mv: u16,
     /// Cell voltage from which on the budget is whole, mV.
     pub full_mv: u16,
@@ -341,9 +342,9 @@ pub fn cap_levels(levels: &mut [u8], cap: u8) {
         return;
     }
     for level in levels {
-        // Widened to 16 bits, where 65535 is one, and back.
-        let wide = scale(u16::from(*level) * 257, u16::from(cap) * 257);
-        *level = ((u32::from(wide) + 128) / 257) as u8;
+        // n / 255 to the nearest, without a division: exact up to 65 535.
+        let n = u32::from(*level) * u32::from(cap) + 128;
+        *level = ((n + (n >> 8)) >> 8) as u8;
     }
 }
 

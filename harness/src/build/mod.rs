@@ -7,6 +7,7 @@ mod example;
 pub mod file;
 pub mod folder;
 pub mod netlist;
+pub mod pack;
 pub mod parts;
 pub mod preset;
 pub mod prop;

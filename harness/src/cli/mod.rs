@@ -67,6 +67,8 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Cap(args) => verbs::cap::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),
+        Verb::Pack(args) => verbs::pack::run(args),
+        Verb::Unpack(args) => verbs::pack::unpack(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),

@@ -10,6 +10,7 @@ pub mod findings;
 pub mod json;
 pub mod light;
 pub mod output;
+pub mod packed;
 pub mod parts;
 pub mod picture;
 pub mod profile_picture;
