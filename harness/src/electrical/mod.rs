@@ -36,6 +36,7 @@ pub mod solution;
 mod strip;
 pub mod table;
 mod topology;
+pub mod transient;
 pub mod wire;
 
 pub use balance::{check_balance, BalanceReport};
@@ -53,3 +54,4 @@ pub use pwm::{PwmFigures, DEFAULT_PEAK_QUANTILE};
 pub use ripple::{Ripple, SmoothedPwm, Smoothing};
 pub use solution::{Solution, StripSolution};
 pub use table::{Interpolation, Table1, Table2};
+pub use transient::{Capacitor, Stretch, Transient};

@@ -30,7 +30,7 @@
 //!
 //! # Limits
 //! Loads draw constant current while on: a pixel starved of supply gives way and ripples less. One
-//! capacitor, or several at one node; for capacitors at different nodes see
+//! capacitor; for capacitors at different nodes see
 //! [`transient`](super::transient). No inductance: in a real prop the leads' inductance and the
 //! capacitor's own decide what happens within the first microsecond after an edge.
 
