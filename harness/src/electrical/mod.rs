@@ -21,6 +21,7 @@ pub mod data_line;
 mod dense;
 pub mod drive;
 pub mod error;
+pub mod heat;
 mod lanes;
 pub mod load;
 pub mod network;
