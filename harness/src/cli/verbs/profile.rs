@@ -141,7 +141,7 @@ fn guess(out: Option<&Path>) -> Result<ProfileFormat, VerbError> {
 }
 
 /// Plays the whole trace, handing over the levels and figures of every frame.
-fn each_frame(
+pub(in crate::cli) fn each_frame(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
@@ -166,7 +166,7 @@ fn each_frame(
     Ok(())
 }
 
-fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
+pub(in crate::cli) fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
     Bench::new(prop, condition).map_err(|error| {
         let error = InputError::whole(format!("the netlist cannot be solved: {error}"));
         InputErrors::from(error.help("`lampwright check` names the wiring fault")).into()
@@ -246,7 +246,7 @@ fn picture(
 }
 
 /// Length of recorded frames: counted, since a picture needs its time axis before the first frame.
-fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
+pub(in crate::cli) fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
     if play.cues_name() == "-" {
         let error = InputError::whole(
             "a picture needs the length of the recording first, which a pipe does not tell",
