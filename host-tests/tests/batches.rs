@@ -59,6 +59,7 @@ fn difference(a: &Figures, b: &Figures) -> f64 {
         (a.cell_peak_a, b.cell_peak_a),
         (a.cell_rms_a, b.cell_rms_a),
         (a.cell_aligned_a, b.cell_aligned_a),
+        (a.cell_heat_w, b.cell_heat_w),
         (a.cell_v, b.cell_v),
         (a.cell_peak_v, b.cell_peak_v),
         (a.soc, b.soc),

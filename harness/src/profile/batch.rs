@@ -396,6 +396,12 @@ impl Bench<'_> {
             && batch.settle(set, &self.cells, &mut self.average, frames)
             && batch.peaks(set, &mut self.peak, frames);
         if played {
+            for slot in batch.slots.iter_mut().take(frames.len()) {
+                let first = self.cells.first().zip(slot.states.first());
+                slot.figures.cell_heat_w = first.map_or(f64::NAN, |((model, _), state)| {
+                    model.heat_w(state, slot.figures.cell_rms_a)
+                });
+            }
             for ((_, state), after) in self.cells.iter_mut().zip(&batch.after) {
                 *state = *after;
             }

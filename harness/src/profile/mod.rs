@@ -4,6 +4,7 @@
 mod batch;
 pub mod bench;
 pub mod board;
+pub mod board_data;
 pub mod cell;
 pub mod circuit;
 pub mod condition;
