@@ -35,7 +35,7 @@ def netlist(emf, frames, points, out):
     lines += [
         ".options reltol=1e-9 vntol=1e-9 abstol=1e-12 gmin=1e-15 itl1=500 itl2=500 klu",
         ".control", f"dc vx 0 {points - 1} 1" if points > 1 else "dc vx 0 0 1",
-        "set numdgt=15", "set wr_singlescale", f"wrdata {out} {vectors}", ".endc", ".end",
+        "set numdgt=15", "set wr_singlescale", f"wrdata {out} {vectors}", "quit 0", ".endc", ".end",
     ]
     return "\n".join(lines)
 

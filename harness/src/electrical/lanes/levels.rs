@@ -38,50 +38,43 @@ impl StripLanes {
         frames: &[&[u8]; LANES],
         scale: &Lanes,
     ) -> [LevelSums; LANES] {
-        match (self.law.channels(), self.groups.len()) {
-            (3, 1) => self.set_known::<3, 1>(frames, scale),
-            (3, 2) => self.set_known::<3, 2>(frames, scale),
-            (3, 3) => self.set_known::<3, 3>(frames, scale),
-            (1, _) => self.set_known::<1, 1>(frames, scale),
-            (4, 1) => self.set_known::<4, 1>(frames, scale),
-            (4, 2) => self.set_known::<4, 2>(frames, scale),
-            (4, 3) => self.set_known::<4, 3>(frames, scale),
-            (4, _) => self.set_known::<4, 4>(frames, scale),
-            (_, 1) => self.set_known::<2, 1>(frames, scale),
-            (_, _) => self.set_known::<2, 2>(frames, scale),
+        match self.law.channels() {
+            1 => self.set_known::<1>(frames, scale),
+            2 => self.set_known::<2>(frames, scale),
+            3 => self.set_known::<3>(frames, scale),
+            _ => self.set_known::<MAX_CHANNELS>(frames, scale),
         }
     }
 
     #[inline(always)]
-    fn set_known<const C: usize, const N: usize>(
+    fn set_known<const C: usize>(
         &mut self,
         frames: &[&[u8]; LANES],
         scale: &Lanes,
     ) -> [LevelSums; LANES] {
-        // What a step of each channel adds to each group; 0 to the groups of others.
-        let mut weight = [[Lanes::ZERO; C]; N];
-        for c in 0..C {
-            weight[self.group_of[c]][c] = *scale * (self.law.full_a(c) / 255.0);
+        let mut weight = [Lanes::ZERO; C];
+        for (c, weight) in weight.iter_mut().enumerate() {
+            *weight = *scale * (self.law.full_a(c) / 255.0);
         }
         let dark = Lanes::splat(self.law.dark_a());
+        let n = self.groups.len();
         let mut sums = [LevelSums::default(); LANES];
         let mut narrow = [[[0; LANES]; 4]; C];
-        let (sets, _) = self.set.as_chunks_mut::<N>();
-        let blocks = sets.chunks_mut(BLOCK).zip(self.full.chunks_mut(BLOCK));
-        for (b, (sets, fulls)) in blocks.enumerate() {
+        let blocks = self.set.chunks_mut(BLOCK * n);
+        for (b, (sets, fulls)) in blocks.zip(self.full.chunks_mut(BLOCK)).enumerate() {
             let bytes: [[[u8; LANES]; 8]; C] =
                 std::array::from_fn(|k| load_block(frames, (b * C + k) * 8));
-            let flat = bytes.as_flattened();
-            for ((set, full), pixel) in sets.iter_mut().zip(fulls).zip(flat.chunks_exact(C)) {
-                *set = [Lanes::ZERO; N];
+            let pixels = bytes.as_flattened().chunks_exact(C);
+            for ((set, full), pixel) in sets.chunks_exact_mut(n).zip(fulls).zip(pixels) {
+                set.fill(Lanes::ZERO);
+                let mut sum = dark;
                 for c in 0..C {
                     add_up(&mut narrow[c], &pixel[c]);
-                    let level = Lanes(pixel[c].map(f64::from));
-                    for (group, weight) in set.iter_mut().zip(&weight) {
-                        *group += weight[c] * level;
-                    }
+                    let a = weight[c] * Lanes(pixel[c].map(f64::from));
+                    set[self.group_of[c]] += a;
+                    sum += a;
                 }
-                *full = set.iter().fold(dark, |sum, group| sum + *group);
+                *full = sum;
             }
             if b % BLOCKS == BLOCKS - 1 {
                 widen(&mut narrow, &mut sums);
