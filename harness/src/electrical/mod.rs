@@ -32,6 +32,7 @@ pub mod protection;
 pub mod pwm;
 mod reduce;
 pub mod regulator;
+pub mod smoothing;
 pub mod solution;
 mod strip;
 pub mod table;
