@@ -6,7 +6,7 @@ use super::cell::cell_model;
 use super::circuit::{Circuit, Subject};
 use super::condition::Condition;
 use super::data::DataInputs;
-use super::figures::{Figures, Light, Moment, StripFigures};
+use super::figures::{Figures, Light, Moment, StripFigures, SupplyAlong};
 use super::light::{take_levels, LightSum};
 use super::lower::{lower, pixel_law, Lowered};
 use super::reading::{peak_scale, read_average, read_peak};
@@ -386,6 +386,9 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         rail_v: f64::NAN,
         sound: 0.0,
         strips: vec![StripFigures::default(); circuit.strips.len()],
+        along: (circuit.strips.iter())
+            .map(|s| SupplyAlong::new(s.pixels as usize))
+            .collect(),
         branch_a: vec![f64::NAN; branches],
         branch_peak_a: vec![f64::NAN; branches],
         branch_rms_a: vec![f64::NAN; branches],
