@@ -8,6 +8,7 @@ pub mod cell;
 pub mod circuit;
 pub mod condition;
 pub mod data;
+pub mod ending;
 pub mod figures;
 mod light;
 pub mod lower;
