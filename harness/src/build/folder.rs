@@ -5,6 +5,7 @@ use super::diag::{near_miss, InputError, InputErrors, Source};
 use super::file::read_variant;
 use super::preset::{read_preset, PresetFile, StripMap};
 use super::prop::Prop;
+use super::sounds::{cue_of_file, read_sound, SoundTrace};
 use std::path::{Path, PathBuf};
 
 /// A preset file under the name it is known by.
@@ -116,7 +117,30 @@ pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
         .build
         .clone()
         .unwrap_or_else(|| folder.join("build.toml"));
-    read_variant(&read_text(&path)?, choice.variant.as_deref())
+    let mut prop = read_variant(&read_text(&path)?, choice.variant.as_deref())?;
+    prop.sound.traces = sounds(folder)?;
+    Ok(prop)
+}
+
+/// The sound traces of a folder, if it has any.
+fn sounds(folder: &Path) -> Result<Vec<SoundTrace>, InputErrors> {
+    let mut traces = Vec::new();
+    let mut errors = Vec::new();
+    for path in files_in(&folder.join("sounds"), "csv") {
+        let read = match cue_of_file(&path) {
+            Ok(cue) => read_text(&path).and_then(|source| read_sound(&source, cue)),
+            Err(error) => Err(error.into()),
+        };
+        match read {
+            Ok(trace) => traces.push(trace),
+            Err(InputErrors(more)) => errors.extend(more),
+        }
+    }
+    if errors.is_empty() {
+        Ok(traces)
+    } else {
+        Err(InputErrors(errors))
+    }
 }
 
 /// Reads the presets of a folder with their cue traces.

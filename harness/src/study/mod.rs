@@ -3,6 +3,7 @@
 pub mod ampacity;
 pub mod bench_sheet;
 pub mod cap;
+pub mod colour_shift;
 pub mod checks;
 pub mod compare;
 pub mod diffuser;
