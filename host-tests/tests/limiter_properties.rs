@@ -61,7 +61,9 @@ fn one_step(strips: &[StripLoad], channels: usize) -> f64 {
 }
 
 fn dark(strips: &[StripLoad]) -> f64 {
-    let each = strips.iter().map(|s| f64::from(s.pixels) * f64::from(s.dark_ua));
+    let each = strips
+        .iter()
+        .map(|s| f64::from(s.pixels) * f64::from(s.dark_ua));
     each.sum()
 }
 
@@ -226,7 +228,10 @@ fn flashes_do_not_make_the_rest_pump() {
             dim_levels.push(frame[0]);
         }
     }
-    let (least, most) = (dim_levels.iter().min().unwrap(), dim_levels.iter().max().unwrap());
+    let (least, most) = (
+        dim_levels.iter().min().unwrap(),
+        dim_levels.iter().max().unwrap(),
+    );
     // Without a bound on the rise they would be at their full 60 at once after each flash.
     assert!(*most < 30 && most - least <= 5, "{least}..{most}");
 }
