@@ -1,6 +1,7 @@
 //! From typed arguments to a prop and what it plays.
 
 use super::args::PropArgs;
+use super::capture::{captured, Captured};
 use super::VerbError;
 use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
@@ -10,7 +11,7 @@ use crate::build::prop::Prop;
 use crate::profile::{open_recorded, FrameStream, Played, RecordedOptions};
 use crate::study::trace::Trace;
 use lampwright_model::{Engine, Preset};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// A prop and everything that is to be played on it.
 pub(super) struct Loaded {
@@ -38,6 +39,13 @@ pub(super) enum Play {
         /// Frames a second, where given.
         frame_rate_hz: Option<f64>,
     },
+    /// A capture of the data lines, decoded.
+    Captured {
+        /// The capture.
+        capture: Captured,
+        /// Frames a second, as given or as captured.
+        frame_rate_hz: Option<f64>,
+    },
 }
 
 impl Play {
@@ -45,7 +53,7 @@ impl Play {
     pub(super) fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { preset, .. } => Some(preset.name.clone()),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
@@ -54,6 +62,7 @@ impl Play {
         match self {
             Self::Preset { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
+            Self::Captured { capture, .. } => capture.decoded.file.clone(),
         }
     }
 
@@ -61,7 +70,7 @@ impl Play {
     pub(super) fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(&preset.file.preset),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
@@ -69,7 +78,7 @@ impl Play {
     pub(super) fn length_s(&self) -> Option<f64> {
         match self {
             Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
@@ -93,16 +102,27 @@ impl Play {
             Self::Recorded {
                 path,
                 frame_rate_hz,
-            } => {
-                let options = RecordedOptions {
-                    rate_hz: *frame_rate_hz,
-                    cap,
-                    ..RecordedOptions::new(layout_of(prop)?)
-                };
-                Ok(Box::new(open_recorded(path, &options)?))
-            }
+            } => recorded(prop, path, *frame_rate_hz, cap),
+            Self::Captured {
+                capture,
+                frame_rate_hz,
+            } => recorded(prop, &capture.frames, *frame_rate_hz, cap),
         }
     }
+}
+
+fn recorded(
+    prop: &Prop,
+    path: &Path,
+    rate_hz: Option<f64>,
+    cap: u8,
+) -> Result<Box<dyn FrameStream>, InputErrors> {
+    let options = RecordedOptions {
+        rate_hz,
+        cap,
+        ..RecordedOptions::new(layout_of(prop)?)
+    };
+    Ok(Box::new(open_recorded(path, &options)?))
 }
 
 pub(super) fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {
@@ -127,12 +147,20 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
         cues: args.cues.clone(),
     };
     let prop = read_prop(&args.prop, &choice)?;
-    let plays = match &args.frames {
-        Some(path) => vec![Play::Recorded {
+    let plays = match (&args.frames, &args.capture) {
+        (Some(path), _) => vec![Play::Recorded {
             path: path.clone(),
             frame_rate_hz: args.frame_rate,
         }],
-        None => plays(read_presets(&args.prop, &choice, &prop)?),
+        (None, Some(file)) => {
+            let capture = captured(&prop, file, &args.signals)?;
+            let own = capture.decoded.period_s.map(|p| 1.0 / p);
+            vec![Play::Captured {
+                frame_rate_hz: args.frame_rate.or(own),
+                capture,
+            }]
+        }
+        (None, None) => plays(read_presets(&args.prop, &choice, &prop)?),
     };
     let cap = args.cap.unwrap_or(prop.cap);
     Ok(Loaded { prop, plays, cap })
@@ -154,7 +182,7 @@ fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
 /// # Errors
 /// Every fault of every file.
 pub(super) fn load_wiring(args: &PropArgs) -> Result<Loaded, VerbError> {
-    let nothing_named = args.preset.is_empty() && args.frames.is_none();
+    let nothing_named = args.preset.is_empty() && args.frames.is_none() && args.capture.is_none();
     if nothing_named && !has_presets(&args.prop) {
         let choice = Choice {
             build: args.build.clone(),

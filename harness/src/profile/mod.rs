@@ -3,6 +3,7 @@
 
 pub mod bench;
 pub mod board;
+pub mod capture;
 pub mod cell;
 pub mod circuit;
 pub mod condition;
@@ -16,6 +17,6 @@ pub mod sound;
 mod source;
 mod stream;
 
-pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
+pub use recorded::{open_recorded, FrameWriter, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
 pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};
