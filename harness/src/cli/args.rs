@@ -89,7 +89,14 @@ pub struct PropArgs {
     /// How the capture is read.
     #[command(flatten)]
     pub signals: CaptureArgs,
-    /// Frame rate of recorded frames, in Hz; 60, or what the times of a CSV recording or a capture say, if left out.
+    /// A program to play instead of a preset, with its arguments: it gets the cues on its standard input and writes
+    /// raw frames to its standard output.
+    #[arg(long, value_name = "COMMAND", conflicts_with_all = ["preset", "frames", "capture"])]
+    pub engine: Option<String>,
+    /// Longest time to wait for a byte from the program.
+    #[arg(long, value_name = "TIME", default_value = "10 s")]
+    pub engine_wait: String,
+    /// Frame rate of recorded frames or of a program, in Hz; 60, or what the times of a CSV recording or a capture say, if left out.
     #[arg(long, value_name = "HZ")]
     pub frame_rate: Option<f64>,
     /// Brightness cap 0..255 instead of the build file's.

@@ -11,12 +11,15 @@ pub mod data;
 pub mod figures;
 mod light;
 pub mod lower;
+mod program;
 mod reading;
 mod recorded;
+mod schedule;
 pub mod sound;
 mod source;
 mod stream;
 
+pub use program::{Program, ProgramOptions};
 pub use recorded::{open_recorded, FrameWriter, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
 pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};

@@ -490,6 +490,7 @@ fn fingerprint(prop: &Prop, play: &Play, settings: &Settings) -> String {
             capture,
             frame_rate_hz,
         } => add(format!("{:?} {frame_rate_hz:?}", capture.decoded)),
+        Play::Program { options, cues } => add(format!("{options:?} {cues:?}")),
     }
     add(format!("{settings:?}"));
     format!("{hash:016x}")
