@@ -213,6 +213,26 @@ fn bare_preset(path: &Path, map: &StripMap) -> Result<NamedPreset, InputErrors> 
     })
 }
 
+/// Reads a cue trace, or where none is named every one of the folder's `cues`.
+///
+/// # Errors
+/// Every fault of the first faulty file, or that there is none.
+pub fn read_cue_traces(folder: &Path, named: Option<&Path>) -> Result<Vec<CueTrace>, InputErrors> {
+    let dir = folder.join("cues");
+    let paths = match named {
+        Some(path) => vec![path.to_owned()],
+        None => files_in(&dir, "csv"),
+    };
+    if paths.is_empty() {
+        let error = InputError::whole(format!("{}: holds no cue trace (*.csv)", dir.display()));
+        return Err(error.help("add one, or give --cues FILE").into());
+    }
+    paths
+        .iter()
+        .map(|path| read_cues(&read_text(path)?))
+        .collect()
+}
+
 fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder)
         .into_iter()

@@ -2,6 +2,7 @@
 
 pub mod ampacity;
 pub mod bench_sheet;
+pub mod bit_timing;
 pub mod cap;
 pub mod colour_shift;
 pub mod checks;

@@ -96,7 +96,7 @@ fn option<Q: Quantity>(
 }
 
 /// A profile is of one preset and one cue trace.
-fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
+pub(in crate::cli) fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
     match loaded.plays.as_slice() {
         [play] => Ok(play),
         plays => {
