@@ -64,6 +64,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Parts(args) => verbs::parts::run(args),
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
+        Verb::Calibrate(args) => verbs::calibrate::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),

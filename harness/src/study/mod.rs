@@ -2,6 +2,7 @@
 
 pub mod ampacity;
 pub mod bench_sheet;
+pub mod calibrate;
 pub mod cap;
 pub mod checks;
 pub mod compare;
