@@ -9,6 +9,7 @@ pub mod folder;
 pub mod measured;
 pub mod netlist;
 pub mod overrides;
+pub mod pack;
 pub mod parts;
 pub mod preset;
 pub mod prop;

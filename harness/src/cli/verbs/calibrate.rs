@@ -25,7 +25,7 @@ use crate::study::compare::{side_by_side, Pair};
 use crate::study::verdict::CheckResult;
 use crate::study::watch::watch;
 use crate::units::{Current, Ratio, Temperature, Time, Voltage};
-use plays::{frames_of, named_logs, NamedLog};
+use plays::{frames_of, named_logs, tap_of, NamedLog};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -46,7 +46,7 @@ pub(in crate::cli) fn run(args: &CalibrateArgs) -> Result<Exit, VerbError> {
     let output = open_copy(args.out.as_deref(), &build)?;
     let named = named_logs(args, &prop)?;
     let (frames, shown) = frames_of(args, &named)?;
-    let logs = read_logs(&named, &shown, &bench.read)?;
+    let logs = read_logs(&prop, &named, &shown, &bench.read)?;
     let on_bench = match bench.supply_v {
         Some(v) => on_supply(&prop, v),
         None => prop.clone(),
@@ -221,6 +221,7 @@ fn open_copy<'p>(
 }
 
 fn read_logs(
+    prop: &Prop,
     named: &[NamedLog],
     shown: &[usize],
     options: &ReadOptions,
@@ -229,11 +230,18 @@ fn read_logs(
     let mut errors = Vec::new();
     for (log, play) in named.iter().zip(shown) {
         match read_measured(&log.path, options) {
-            Ok(measured) => logs.push(Log {
-                measured,
-                play: *play,
-                tap: log.tap,
-            }),
+            Ok(measured) => {
+                // What is said on the command line outweighs what stands in the log.
+                let tap = match (&log.tap, &measured.voltage_at) {
+                    (None, Some(text)) => Some(tap_of(text, prop)?),
+                    (tap, _) => *tap,
+                };
+                logs.push(Log {
+                    measured,
+                    play: *play,
+                    tap,
+                });
+            }
             Err(InputErrors(more)) => errors.extend(more),
         }
     }
@@ -362,6 +370,7 @@ fn log_reports(
             named
                 .tap_text
                 .clone()
+                .or_else(|| log.measured.voltage_at.clone())
                 .unwrap_or_else(|| "the cell".to_owned())
         }),
         play: frames

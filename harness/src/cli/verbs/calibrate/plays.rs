@@ -72,12 +72,13 @@ pub(super) fn named_logs(args: &CalibrateArgs, prop: &Prop) -> Result<Vec<NamedL
     each.collect()
 }
 
-fn tap_of(text: &str, prop: &Prop) -> Result<Tap, VerbError> {
+/// The two terminals of a voltage, plus first.
+pub(super) fn tap_of(text: &str, prop: &Prop) -> Result<Tap, VerbError> {
     let (plus, minus) = text.split_once(':').unwrap_or((text, ""));
     let point = |name: &str| {
         let start = text.find(name).unwrap_or(0);
         let place = Place {
-            source: Source::new("--measured", text),
+            source: Source::new("terminals of the voltage", text),
             span: start..start + name.len(),
         };
         terminal(name, &place, &prop.parts, &BTreeSet::new())
@@ -88,7 +89,7 @@ fn tap_of(text: &str, prop: &Prop) -> Result<Tap, VerbError> {
     let known = can_tap(prop, &tap).map_err(|e| bad(e.to_string(), "mend the wiring first"))?;
     if !known {
         return Err(bad(
-            format!("--measured ...={text}: no supply wire ends at one of these terminals"),
+            format!("the voltage at {text}: no supply wire ends at one of these terminals"),
             "name terminals where wires end, such as column.plus:column.minus",
         ));
     }
