@@ -65,6 +65,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Parts(args) => verbs::parts::run(args),
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
+        Verb::Calibrate(args) => verbs::calibrate::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
         Verb::Decode(args) => verbs::decode::run(args),
         Verb::Pattern(args) => verbs::pattern::run(args),

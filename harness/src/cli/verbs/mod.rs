@@ -1,5 +1,6 @@
 //! The verbs, one a file.
 
+pub(super) mod calibrate;
 pub(super) mod cap;
 pub(super) mod check;
 pub(super) mod compare;

@@ -76,7 +76,8 @@ fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
     })
 }
 
-fn option<Q: Quantity>(
+/// A quantity from an option, or what holds where it is left out.
+pub(super) fn option<Q: Quantity>(
     name: &str,
     text: Option<&str>,
     fallback: f64,
