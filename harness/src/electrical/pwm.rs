@@ -18,9 +18,11 @@
 //! With few lit channels at low drive the sum is skewed and the normal quantile is too low;
 //! [`PwmFigures::peak_skew_corrected_a`] adds the first Cornish-Fisher term
 //! `σ·γ·(z²−1)/6` (Cornish and Fisher, Rev. Inst. Int. Stat. 5, 1938). The channels of *one* pixel
-//! share a counter in parts known to us (common practice, not in data sheets): then they are not
-//! independent, and [`PwmFigures::of_levels_in_phase`] gives the larger variance for channels that
-//! switch on together. The quantile is of moments, not of frames: the value is exceeded for the
+//! share a counter in parts known to us (common practice; no data sheet says whether they switch on
+//! together or one after the other). Together is the unfavourable case, up to three times the
+//! variance for a white of three channels, and nothing rules it out: frames are judged by
+//! [`PwmFigures::of_levels_in_phase`]. [`PwmFigures::of_levels`] is the case of channels that do not know
+//! of each other. Channels that are shifted on purpose draw smoother than either. The quantile is of moments, not of frames: the value is exceeded for the
 //! share `1−q` of the time. All figures are at the set currents; a pixel starved of supply draws
 //! less.
 
@@ -28,6 +30,9 @@ use super::pixel::{PixelLaw, MAX_CHANNELS};
 
 /// Quantile of the coincidence peak unless another is stated.
 pub const DEFAULT_PEAK_QUANTILE: f64 = 0.9999;
+
+/// Pairs of channels; those of a pixel with fewer channels come first.
+pub const PAIRS: [(usize, usize); 6] = [(0, 1), (0, 2), (1, 2), (0, 3), (1, 3), (2, 3)];
 
 /// Current figures of a frame of one or more strips. Add figures of several strips with `+`.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -60,9 +65,14 @@ impl std::iter::Sum for PwmFigures {
     }
 }
 
-/// For each channel the sums over the pixels of a strip of `d`, `d²` and `d³` (drive levels 0..255), and how
-/// many are lit. Whole numbers: exact whatever the order.
-pub type LevelSums = [[u64; 4]; MAX_CHANNELS];
+/// Sums over the pixels of a strip. Whole numbers: exact whatever the order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct LevelSums {
+    /// For each channel the sums of `d`, `d²` and `d³` (drive levels 0..255), and how many pixels light it.
+    pub channels: [[u64; 4]; MAX_CHANNELS],
+    /// For each of the [`PAIRS`] of channels the sum of `255·min(d_a, d_b) − d_a·d_b`.
+    pub pairs: [u64; PAIRS.len()],
+}
 
 impl PwmFigures {
     /// Figures of a strip that shows `levels` (pixel by pixel, channel by channel), all channels
@@ -76,12 +86,16 @@ impl PwmFigures {
     pub fn sums<L: PixelLaw>(law: &L, levels: &[u8]) -> LevelSums {
         let mut sums = LevelSums::default();
         for pixel in levels.chunks_exact(law.channels()) {
-            for (sum, level) in sums.iter_mut().zip(pixel) {
+            for (sum, level) in sums.channels.iter_mut().zip(pixel) {
                 let d = u64::from(*level);
                 sum[0] += d;
                 sum[1] += d * d;
                 sum[2] += d * d * d;
                 sum[3] += u64::from(d > 0);
+            }
+            for (sum, (a, b)) in sums.pairs.iter_mut().zip(pairs(law.channels())) {
+                let (x, y) = (u32::from(pixel[*a]), u32::from(pixel[*b]));
+                *sum += u64::from(255 * x.min(y) - x * y);
             }
         }
         sums
@@ -95,7 +109,7 @@ impl PwmFigures {
             aligned_a: dark,
             ..Self::default()
         };
-        for (c, [d1, d2, d3, lit]) in sums.iter().enumerate().take(law.channels()) {
+        for (c, [d1, d2, d3, lit]) in sums.channels.iter().enumerate().take(law.channels()) {
             let i = law.full_a(c);
             let (d1, d2, d3) = (
                 *d1 as f64 / 255.0,
@@ -113,18 +127,19 @@ impl PwmFigures {
 
     /// The same if the channels of one pixel switch on together and each pixel on its own.
     ///
-    /// In one pixel with channels sorted by falling drive level, the on-times are nested: the
-    /// current is `I_1 + … + I_k` for the share `d_k − d_{k+1}`.
+    /// Two channels of a pixel that switch on together are both on for the smaller of their duties, so
+    /// their currents have the covariance `I_a·I_b·(min(d_a, d_b) − d_a·d_b)`, which comes on top of
+    /// the variances. The third moment is left at that of independent channels.
     pub fn of_levels_in_phase<L: PixelLaw>(law: &L, levels: &[u8]) -> Self {
-        let channels = law.channels();
-        let mut figures = Self::default();
-        for pixel in levels.chunks_exact(channels) {
-            let mut lit: [(u8, f64); MAX_CHANNELS] = [(0, 0.0); MAX_CHANNELS];
-            for (c, level) in pixel.iter().enumerate() {
-                lit[c] = (*level, law.full_a(c));
-            }
-            lit.sort_unstable_by_key(|(level, _)| std::cmp::Reverse(*level));
-            figures = figures + nested(&lit, law.dark_a());
+        let pixels = levels.len() / law.channels();
+        Self::of_sums_in_phase(law, pixels, &Self::sums(law, levels))
+    }
+
+    /// The same from sums over the levels of so many pixels.
+    pub fn of_sums_in_phase<L: PixelLaw>(law: &L, pixels: usize, sums: &LevelSums) -> Self {
+        let mut figures = Self::of_sums(law, pixels, sums);
+        for (sum, (a, b)) in sums.pairs.iter().zip(pairs(law.channels())) {
+            figures.variance_a2 += 2.0 * law.full_a(*a) * law.full_a(*b) * *sum as f64 / 65_025.0;
         }
         figures
     }
@@ -167,25 +182,9 @@ impl PwmFigures {
     }
 }
 
-fn nested(lit: &[(u8, f64); MAX_CHANNELS], dark_a: f64) -> PwmFigures {
-    let (mut m1, mut m2, mut m3, mut on, mut aligned) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for (k, (level, i)) in lit.iter().enumerate() {
-        on += i;
-        let next = lit.get(k + 1).map_or(0, |n| n.0);
-        let share = f64::from(level - next) / 255.0;
-        m1 += share * on;
-        m2 += share * on * on;
-        m3 += share * on * on * on;
-        if *level > 0 {
-            aligned += i;
-        }
-    }
-    PwmFigures {
-        mean_a: m1 + dark_a,
-        variance_a2: m2 - m1 * m1,
-        third_a3: m3 - 3.0 * m1 * m2 + 2.0 * m1 * m1 * m1,
-        aligned_a: aligned + dark_a,
-    }
+/// The pairs among so many channels.
+fn pairs(channels: usize) -> &'static [(usize, usize)] {
+    &PAIRS[..channels * channels.saturating_sub(1) / 2]
 }
 
 /// The `z` with which a standard normal variable is at most `z` with probability `q`, for
@@ -305,6 +304,38 @@ mod tests {
             sum += term;
         }
         k as f64
+    }
+
+    // Against the sum over the moments of a PWM period, counted out step by step for each pixel.
+    #[test]
+    fn channels_in_phase_equal_a_count_over_the_period() {
+        let ramp = Ramp {
+            off_v: 2.0,
+            full_v: 3.0,
+        };
+        let amps = [0.012, 0.011, 0.013, 0.018];
+        for channels in 1..=4usize {
+            let list: Vec<Channel> = amps[..channels]
+                .iter()
+                .map(|full_a| Channel {
+                    full_a: *full_a,
+                    ramp,
+                })
+                .collect();
+            let law = PixelType::new(&list, 0.0, ramp).unwrap();
+            let levels: Vec<u8> = (0..20 * channels).map(|i| (i * 89 % 256) as u8).collect();
+            let mut variance = 0.0;
+            for pixel in levels.chunks_exact(channels) {
+                let at = |step: u16| -> f64 {
+                    let on = |(l, a): (&u8, &f64)| if u16::from(*l) > step { *a } else { 0.0 };
+                    pixel.iter().zip(&amps).map(on).sum()
+                };
+                let mean = (0..255).map(at).sum::<f64>() / 255.0;
+                variance += (0..255).map(|s| (at(s) - mean).powi(2)).sum::<f64>() / 255.0;
+            }
+            let found = PwmFigures::of_levels_in_phase(&law, &levels).variance_a2;
+            assert!((found / variance - 1.0).abs() < 1e-9, "{found} {variance}");
+        }
     }
 
     #[test]

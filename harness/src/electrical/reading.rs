@@ -30,6 +30,8 @@ pub trait Reading {
     fn strip_total_a(&self, id: StripId) -> f64;
     /// Supply along a strip.
     fn strip_supply(&self, id: StripId) -> StripSupply;
+    /// Writes the supply of each pixel of a strip, in volt.
+    fn copy_supply(&self, id: StripId, out: &mut [f64]);
     /// Largest current anywhere in the rails of a strip.
     fn rail_peak_a(&self, id: StripId) -> f64;
 }
@@ -59,6 +61,10 @@ impl Reading for Solution {
             first_v: end(strip.supply_v.first()),
             last_v: end(strip.supply_v.last()),
         }
+    }
+    fn copy_supply(&self, id: StripId, out: &mut [f64]) {
+        let all = out.iter_mut().zip(&self.strip(id).supply_v);
+        all.for_each(|(to, from)| *to = *from);
     }
     fn rail_peak_a(&self, id: StripId) -> f64 {
         self.strip(id).rail_peak_a()

@@ -9,15 +9,15 @@
 //! A frame that does not settle in its lane is solved by the scalar solver. A batch in which a frame has no
 //! operating point, or whose EMFs do not settle, is played frame by frame.
 
-use super::bench::{take_currents, Bench, Setting};
+use super::bench::{take_currents, Bench, Setting, MOST_TRIES};
 use super::figures::{Figures, Moment};
 use super::light::{take_levels, LightSum};
 use super::reading::{peak_scale, read_average};
 use super::{sound, Chunk};
 use crate::build::prop::Prop;
 use crate::electrical::{
-    CellModel, CellState, Drive, LaneSolver, PwmFigures, Reading, SolveError, Solver, SourceDrive,
-    StripDrive, LANES,
+    CellModel, CellState, Drive, LaneSolver, Reading, SolveError, Solver, SourceDrive, StripDrive,
+    LANES,
 };
 
 /// How far an EMF may still move for a batch to count as settled, volts.
@@ -154,7 +154,7 @@ impl Batch {
             for (l, slot) in self.slots.iter_mut().enumerate().take(frames.len()) {
                 if let Some(figures) = slot.figures.strips.get_mut(k) {
                     figures.lit = light[l].add(&sums[l], pixels);
-                    take_currents(figures, &PwmFigures::of_sums(law, pixels, &sums[l]), set.z);
+                    take_currents(figures, law, pixels, &sums[l], set.z);
                 }
             }
         }
@@ -163,6 +163,8 @@ impl Batch {
             (f.moment, f.period_s, f.sound) = (shown.moment, shown.period_s, shown.sound);
             f.collapsed = None;
             f.light = light.finish();
+            set.bulk
+                .deliver(&set.lowered, std::iter::empty(), &mut slot.loads);
             if let Some(board) = &set.board {
                 board.amounts(shown.sound, &mut slot.loads);
             }
@@ -276,7 +278,6 @@ impl Batch {
         frames: &[Shown<'_>],
     ) -> Result<(), SolveError> {
         let slot = &mut self.slots[l];
-        slot.scales.fill(1.0);
         solve_alone(slot, set, scalar, &frames[l])?;
         let solution = scalar.solution();
         take_cells(&mut slot.cell_a, solution, set);
@@ -304,7 +305,7 @@ impl Batch {
                 self.lanes.rescale(*id, &by);
             }
         }
-        let solved = self.lanes.run();
+        let solved = self.run_peaks(set, count);
         self.lanes.survey();
         for (l, solved) in solved.iter().enumerate() {
             if l >= count {
@@ -318,13 +319,43 @@ impl Batch {
                 set.read_peak(&mut slot.figures, &self.lanes.lane(l));
                 continue;
             }
-            if solve_alone(slot, set, scalar, &frames[l]).is_err() {
+            if peak_alone(slot, set, scalar, &frames[l]).is_err() {
                 return false;
             }
             set.read_peak(&mut slot.figures, scalar.solution());
             self.lanes.restart(l, Some(scalar.solution()));
         }
         true
+    }
+
+    /// Solves the lanes with what the capacitors deliver, again where that proves too much.
+    fn run_peaks(&mut self, set: &Setting, count: usize) -> [bool; LANES] {
+        if !set.bulk.helps() {
+            return self.lanes.run();
+        }
+        let mut open = [true; LANES];
+        let mut asked_a = [0.0; LANES];
+        for tries in 0..=MOST_TRIES {
+            for l in 0..LANES {
+                let slot = &mut self.slots[l.min(count - 1)];
+                if l < count && open[l] {
+                    let lane = self.lanes.lane(l);
+                    let solved = (tries > 0).then_some(&lane);
+                    asked_a[l] = set.deliver(&slot.figures, solved, &mut slot.loads);
+                }
+                self.lanes.ask(l, &slot.loads);
+            }
+            let solved = self.lanes.run();
+            for l in 0..count {
+                let figures = &self.slots[l].figures;
+                open[l] =
+                    open[l] && solved[l] && set.exceeds(asked_a[l], figures, &self.lanes.lane(l));
+            }
+            if tries == MOST_TRIES || !open[..count].contains(&true) {
+                return solved;
+            }
+        }
+        [false; LANES]
     }
 }
 
@@ -334,30 +365,45 @@ fn take_cells(cell_a: &mut [f64], solution: &impl Reading, set: &Setting) {
     }
 }
 
+fn copy_levels(slot: &mut Slot, set: &Setting, shown: &Shown<'_>) {
+    for (info, out) in set.lowered.circuit.strips.iter().zip(&mut slot.levels) {
+        let first = info.first as usize * set.frame_channels;
+        let frame = shown.levels.get(first..).unwrap_or_default();
+        take_levels(frame, set.frame_channels, info.channels, out);
+    }
+}
+
 fn solve_alone(
     slot: &mut Slot,
     set: &Setting,
     scalar: &mut Solver,
     shown: &Shown<'_>,
 ) -> Result<(), SolveError> {
-    let strips = set.lowered.circuit.strips.iter();
-    for (info, out) in strips.clone().zip(&mut slot.levels) {
-        let first = info.first as usize * set.frame_channels;
-        let frame = shown.levels.get(first..).unwrap_or_default();
-        take_levels(frame, set.frame_channels, info.channels, out);
-    }
-    let strips: Vec<StripDrive<'_>> = (slot.levels.iter().zip(&slot.scales))
-        .map(|(levels, scale)| StripDrive::ScaledLevels {
-            levels,
-            scale: *scale,
-        })
-        .collect();
+    copy_levels(slot, set, shown);
+    let strips: Vec<StripDrive<'_>> = slot.levels.iter().map(|l| StripDrive::Levels(l)).collect();
     scalar.solve(&Drive {
         strips: &strips,
         loads: &slot.loads,
         sources: &slot.sources,
     })?;
     Ok(())
+}
+
+fn peak_alone(
+    slot: &mut Slot,
+    set: &Setting,
+    scalar: &mut Solver,
+    shown: &Shown<'_>,
+) -> Result<(), SolveError> {
+    copy_levels(slot, set, shown);
+    let strips: Vec<StripDrive<'_>> = (slot.levels.iter().zip(&slot.scales))
+        .map(|(levels, scale)| StripDrive::ScaledLevels {
+            levels,
+            scale: *scale,
+        })
+        .collect();
+    let (loads, sources) = (&mut slot.loads, &slot.sources);
+    set.solve_peak(&slot.figures, scalar, &strips, loads, sources)
 }
 
 impl Bench<'_> {

@@ -2,11 +2,12 @@
 
 use super::batch::{Batch, Slot};
 use super::board::{board_state, BoardState};
+use super::bulk::{longest_period_s, Bulk};
 use super::cell::cell_model;
 use super::circuit::{Circuit, Subject};
 use super::condition::Condition;
 use super::data::DataInputs;
-use super::figures::{Figures, Light, Moment, StripFigures};
+use super::figures::{Figures, Light, Moment, StripFigures, SupplyAlong};
 use super::light::{take_levels, LightSum};
 use super::lower::{lower, pixel_law, Lowered};
 use super::reading::{peak_scale, read_average, read_peak};
@@ -15,9 +16,13 @@ use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Corner;
 use crate::electrical::pwm::normal_quantile;
 use crate::electrical::{
-    CellModel, CellState, Drive, LaneSolver, NetworkError, PixelType as PixelLaw, PwmFigures,
-    Reading, Solution, SolveError, Solver, SourceDrive, StripDrive, DEFAULT_PEAK_QUANTILE,
+    CellModel, CellState, Drive, LaneSolver, LevelSums, NetworkError, PixelType as PixelLaw,
+    PwmFigures, Reading, Solution, SolveError, Solver, SourceDrive, StripDrive,
+    DEFAULT_PEAK_QUANTILE,
 };
+
+/// How often the capacitors' share of a peak is found anew before it is taken as it is.
+pub(super) const MOST_TRIES: u32 = 6;
 
 /// One prop under one condition. Frames go in by [`step`](Self::step), figures come out.
 pub struct Bench<'a> {
@@ -41,6 +46,9 @@ pub(super) struct Setting {
     pub(super) frame_channels: usize,
     pub(super) board: Option<BoardState>,
     pub(super) data: DataInputs,
+    pub(super) bulk: Bulk,
+    /// Longest PWM period of any strip, seconds.
+    dip_s: f64,
     pub(super) z: f64,
 }
 
@@ -101,13 +109,12 @@ impl<'a> Bench<'a> {
             });
         let data = DataInputs::new(prop, &lowered.circuit, board);
         let figures = empty_figures(&lowered.circuit);
+        let dip_s = longest_period_s(prop, &lowered.circuit);
         let solver = Solver::new(&lowered.network)?;
-        // The cells' EMF is set frame by frame, that of a diode stays.
-        let sources: Vec<SourceDrive> = vec![0.0; cells.len()]
-            .into_iter()
-            .chain(lowered.drops.iter().copied())
-            .map(|emf_v| SourceDrive { emf_v, ohm: 0.0 })
-            .collect();
+        let mut peak = solver.clone();
+        let sources = source_drives(&cells, &lowered);
+        // A prop that cannot be solved dark cannot be solved lit: the frames will say so.
+        let bulk = Bulk::new(prop, &lowered, &mut peak, &sources).unwrap_or_default();
         let levels: Vec<Vec<u8>> = strips
             .iter()
             .map(|s| vec![0; s.pixels as usize * s.channels()])
@@ -117,7 +124,7 @@ impl<'a> Bench<'a> {
         let slot = Slot::new(&figures, &levels, &loads, &sources);
         Ok(Self {
             batch: Batch::new(lanes, slot, cells.len()),
-            peak: solver.clone(),
+            peak,
             average: solver,
             set: Setting {
                 board: board.map(|b| board_state(b, corner)).transpose()?,
@@ -125,6 +132,8 @@ impl<'a> Bench<'a> {
                 frame_channels: prop.frame_channels(),
                 laws,
                 data,
+                bulk,
+                dip_s,
                 lowered,
             },
             levels,
@@ -214,11 +223,7 @@ impl<'a> Bench<'a> {
             let sums = PwmFigures::sums(law, out);
             let pixels = info.pixels as usize;
             figures.lit = light.add(&sums, pixels);
-            take_currents(
-                figures,
-                &PwmFigures::of_sums(law, pixels, &sums),
-                self.set.z,
-            );
+            take_currents(figures, law, pixels, &sums, self.set.z);
         }
         f.light = light.finish();
         for (drive, (model, state)) in self.sources.iter_mut().zip(&self.cells) {
@@ -229,6 +234,9 @@ impl<'a> Bench<'a> {
             f.soc = state.soc;
             f.cell_temperature_k = state.celsius + 273.15;
         }
+        self.set
+            .bulk
+            .deliver(&self.set.lowered, std::iter::empty(), &mut self.loads);
         if let Some(board) = &self.set.board {
             board.amounts(sound, &mut self.loads);
         }
@@ -254,12 +262,9 @@ impl<'a> Bench<'a> {
                 scale: peak_scale(s, law, levels.len()),
             })
             .collect();
-        let solution = self.peak.solve(&Drive {
-            strips: &peaks,
-            loads: &self.loads,
-            sources: &self.sources,
-        })?;
-        self.set.read_peak(f, solution);
+        self.set
+            .solve_peak(f, &mut self.peak, &peaks, &mut self.loads, &self.sources)?;
+        self.set.read_peak(f, self.peak.solution());
         Ok(())
     }
 
@@ -302,22 +307,109 @@ impl<'a> Bench<'a> {
 }
 
 impl Setting {
+    /// Solves a frame at its coincidence peak, with what the capacitors deliver then.
+    pub(super) fn solve_peak(
+        &self,
+        f: &Figures,
+        solver: &mut Solver,
+        strips: &[StripDrive<'_>],
+        loads: &mut [f64],
+        sources: &[SourceDrive],
+    ) -> Result<(), SolveError> {
+        let mut tries = 0;
+        loop {
+            let helps = self.bulk.helps();
+            let mut asked_a = 0.0;
+            if helps {
+                asked_a = self.deliver(f, (tries > 0).then(|| solver.solution()), loads);
+            }
+            solver.solve(&Drive {
+                strips,
+                loads,
+                sources,
+            })?;
+            tries += 1;
+            if !helps || tries > MOST_TRIES || !self.exceeds(asked_a, f, solver.solution()) {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Writes to the loads what the capacitors deliver, and gives the sum, amperes.
+    pub(super) fn deliver(
+        &self,
+        f: &Figures,
+        solved: Option<&impl Reading>,
+        loads: &mut [f64],
+    ) -> f64 {
+        let swings = swings(f, &self.lowered, solved);
+        self.bulk.deliver(&self.lowered, swings, loads);
+        let capacitors = self.lowered.capacitors.iter();
+        capacitors.filter_map(|c| loads.get(c.load.index())).sum()
+    }
+
+    /// A starved strip swings by less than its drive asks for, and a capacitor delivers no more than its share of
+    /// what swings.
+    pub(super) fn exceeds(&self, asked_a: f64, f: &Figures, solved: &impl Reading) -> bool {
+        let real = swings(f, &self.lowered, Some(solved));
+        self.bulk.exceeds(asked_a, real)
+    }
+
     /// Everything that is read at the coincidence peak.
     pub(super) fn read_peak(&self, f: &mut Figures, solution: &impl Reading) {
         read_peak(f, solution, &self.lowered, self.z);
-        f.rail_v = self
-            .board
-            .as_ref()
-            .map_or(f64::NAN, |b| b.rail(f.board_peak_v));
+        f.rail_v = self.board.as_ref().map_or(f64::NAN, |b| {
+            b.rail_in_dip(f.board_v, f.board_peak_v, self.dip_s)
+        });
         self.data.read(f, solution, &self.lowered);
     }
 }
 
 /// What a strip asks for at ample supply.
-pub(super) fn take_currents(figures: &mut StripFigures, pwm: &PwmFigures, z: f64) {
+pub(super) fn take_currents(
+    figures: &mut StripFigures,
+    law: &PixelLaw,
+    pixels: usize,
+    sums: &LevelSums,
+    z: f64,
+) {
+    let pwm = PwmFigures::of_sums_in_phase(law, pixels, sums);
     figures.average_a = pwm.mean_a;
     figures.peak_a = pwm.peak_at(z);
     figures.aligned_a = pwm.aligned_a;
+}
+
+/// EMF and resistance of each cell as it is, then the voltages of the diodes.
+fn source_drives(cells: &[(CellModel, CellState)], lowered: &Lowered) -> Vec<SourceDrive> {
+    let cells = cells.iter().map(|(model, state)| {
+        let (emf_v, ohm) = model.thevenin(state);
+        SourceDrive { emf_v, ohm }
+    });
+    let drops = lowered.drops.iter();
+    let drops = drops.map(|emf_v| SourceDrive {
+        emf_v: *emf_v,
+        ohm: 0.0,
+    });
+    cells.chain(drops).collect()
+}
+
+/// By how much each strip's peak lies above its average, amperes: as solved, or as its drive asks for in the share
+/// that it gets on average.
+fn swings<'s>(
+    f: &'s Figures,
+    lowered: &'s Lowered,
+    solved: Option<&'s impl Reading>,
+) -> impl Iterator<Item = f64> + 's {
+    f.strips.iter().zip(&lowered.strips).map(move |(s, id)| {
+        let swing_a = match solved {
+            Some(solution) => solution.strip_total_a(*id) - s.delivered_a,
+            None if s.average_a > 0.0 => {
+                (s.peak_a - s.average_a) * (s.delivered_a / s.average_a).min(1.0)
+            }
+            None => 0.0,
+        };
+        swing_a.max(0.0)
+    })
 }
 
 fn strip_of(prop: &Prop, part: usize) -> Option<&Strip> {
@@ -355,6 +447,9 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         rail_v: f64::NAN,
         sound: 0.0,
         strips: vec![StripFigures::default(); circuit.strips.len()],
+        along: (circuit.strips.iter())
+            .map(|s| SupplyAlong::new(s.pixels as usize))
+            .collect(),
         branch_a: vec![f64::NAN; branches],
         branch_peak_a: vec![f64::NAN; branches],
         branch_rms_a: vec![f64::NAN; branches],

@@ -14,7 +14,9 @@ impl LightSum {
     /// Adds a strip whose levels have been summed up, and gives the channels that are lit anywhere.
     pub(super) fn add(&mut self, sums: &LevelSums, pixels: usize) -> u8 {
         let mut lit = 0;
-        for (c, (total, [level, _, _, count])) in self.sums.iter_mut().zip(sums).enumerate() {
+        for (c, (total, [level, _, _, count])) in
+            self.sums.iter_mut().zip(&sums.channels).enumerate()
+        {
             *total += level;
             lit |= u8::from(*count > 0) << c;
         }

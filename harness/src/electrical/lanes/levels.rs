@@ -3,15 +3,16 @@
 use super::strip::StripLanes;
 use super::vector::{transpose_bytes, Lanes, LANES};
 use crate::electrical::pixel::{PixelLaw, MAX_CHANNELS};
-use crate::electrical::pwm::LevelSums;
+use crate::electrical::pwm::{LevelSums, PAIRS};
 
 /// Pixels of which every frame's levels are fetched at a time.
 const BLOCK: usize = 8;
 /// Blocks after which the narrow sums are added to the wide ones: 32 · 8 · 255³ stays below 2³².
 const BLOCKS: usize = 32;
 
-/// Sums of one channel in every lane: d, d², d³, lit.
+/// Sums of one channel in every lane: d, d², d³, lit; and of one pair of channels.
 type Narrow = [[u32; LANES]; 4];
+type Pairs = [[u32; LANES]; PAIRS.len()];
 
 impl StripLanes {
     /// Takes one frame over into lane `l` as set currents.
@@ -60,6 +61,7 @@ impl StripLanes {
         let n = self.groups.len();
         let mut sums = [LevelSums::default(); LANES];
         let mut narrow = [[[0; LANES]; 4]; C];
+        let mut both = [[0; LANES]; PAIRS.len()];
         let blocks = self.set.chunks_mut(BLOCK * n);
         for (b, (sets, fulls)) in blocks.zip(self.full.chunks_mut(BLOCK)).enumerate() {
             let bytes: [[[u8; LANES]; 8]; C] =
@@ -75,12 +77,15 @@ impl StripLanes {
                     sum += a;
                 }
                 *full = sum;
+                for (sum, (a, b)) in both.iter_mut().zip(&PAIRS[..C * (C - 1) / 2]) {
+                    add_pair(sum, &pixel[*a], &pixel[*b]);
+                }
             }
             if b % BLOCKS == BLOCKS - 1 {
-                widen(&mut narrow, &mut sums);
+                widen(&mut narrow, &mut both, &mut sums);
             }
         }
-        widen(&mut narrow, &mut sums);
+        widen(&mut narrow, &mut both, &mut sums);
         sums
     }
 
@@ -111,12 +116,24 @@ fn add_up(sums: &mut Narrow, levels: &[u8; LANES]) {
 }
 
 #[inline(always)]
-fn widen<const C: usize>(narrow: &mut [Narrow; C], sums: &mut [LevelSums; LANES]) {
+fn add_pair(sum: &mut [u32; LANES], a: &[u8; LANES], b: &[u8; LANES]) {
+    for l in 0..LANES {
+        let (x, y) = (u32::from(a[l]), u32::from(b[l]));
+        sum[l] += 255 * x.min(y) - x * y;
+    }
+}
+
+fn widen(narrow: &mut [Narrow], both: &mut Pairs, sums: &mut [LevelSums; LANES]) {
     for (c, channel) in narrow.iter_mut().enumerate().take(MAX_CHANNELS) {
         for (k, sum) in channel.iter_mut().enumerate() {
             for (l, s) in sum.iter_mut().enumerate() {
-                sums[l][c][k] += u64::from(std::mem::take(s));
+                sums[l].channels[c][k] += u64::from(std::mem::take(s));
             }
+        }
+    }
+    for (k, sum) in both.iter_mut().enumerate() {
+        for (l, s) in sum.iter_mut().enumerate() {
+            sums[l].pairs[k] += u64::from(std::mem::take(s));
         }
     }
 }

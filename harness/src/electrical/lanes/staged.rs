@@ -88,6 +88,7 @@ impl LaneSolver {
     pub fn lane(&self, lane: usize) -> Lane<'_> {
         Lane {
             of: &self.summary,
+            work: &self.work,
             lane,
         }
     }

@@ -148,6 +148,7 @@ fn combine(matrix: &[f64], columns: &[Lanes], out: &mut [Lanes]) {
 #[derive(Debug, Clone, Copy)]
 pub struct Lane<'a> {
     pub(super) of: &'a Summary,
+    pub(super) work: &'a Work,
     pub(super) lane: usize,
 }
 
@@ -182,6 +183,10 @@ impl Reading for Lane<'_> {
             first_v: self.pick(&strip.first_v),
             last_v: self.pick(&strip.last_v),
         }
+    }
+    fn copy_supply(&self, id: StripId, out: &mut [f64]) {
+        let all = out.iter_mut().zip(&self.work.strips[id.index()].px);
+        all.for_each(|(to, pixel)| *to = self.pick(&pixel.v));
     }
     fn rail_peak_a(&self, id: StripId) -> f64 {
         self.pick(&self.of.strips[id.index()].rail_a)
