@@ -7,5 +7,7 @@ mod choosing_caps;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+#[cfg(target_os = "linux")]
+mod hostile;
 mod page;
 mod wiring;
