@@ -40,6 +40,10 @@ pub enum Verb {
     Wiring(WiringArgs),
     /// Compare builds or variants: differences in words, every check side by side, the cap each allows.
     Compare(CompareArgs),
+    /// Pack presets, cap, budget and figures of the parts into one file for the board, or into Rust constants.
+    Pack(PackArgs),
+    /// Show what a packed prop holds, or give back its presets as text.
+    Unpack(UnpackArgs),
 }
 
 /// Arguments of `new`.
@@ -96,6 +100,9 @@ pub struct CheckArgs {
     /// Show every part and preset, not only the worst of each check.
     #[arg(long)]
     pub all: bool,
+    /// Also write one page that needs nothing else: verdicts, light that plays, plots, diagram, lists, inputs.
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
@@ -290,6 +297,54 @@ pub struct CompareArgs {
     /// Leave the search for the caps out.
     #[arg(long)]
     pub no_caps: bool,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `pack`.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("to").required(true).multiple(true).args(["out", "rust"]))]
+pub struct PackArgs {
+    /// The prop's folder.
+    pub prop: PathBuf,
+    /// Build file to use instead of PROP/build.toml.
+    #[arg(long, value_name = "FILE")]
+    pub build: Option<PathBuf>,
+    /// Variant of the build file to lay over it.
+    #[arg(long, value_name = "NAME")]
+    pub variant: Option<String>,
+    /// Preset to pack: a name within PROP/presets or a file; may be given more than once. All, if left out.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub preset: Vec<String>,
+    /// Brightness cap 0..255 instead of the build file's.
+    #[arg(long, value_name = "0..255")]
+    pub cap: Option<u8>,
+    /// Budget of a frame's estimated strip current, such as "1.2 A"; none, if left out.
+    #[arg(long, value_name = "CURRENT")]
+    pub budget: Option<String>,
+    /// File to write, for the board.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Rust source to write: the figures as constants, the packed prop as bytes.
+    #[arg(long, value_name = "FILE.rs")]
+    pub rust: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `unpack`.
+#[derive(Debug, Args)]
+pub struct UnpackArgs {
+    /// A file that `pack --out` wrote.
+    pub file: PathBuf,
+    /// Only this preset; without --out its text goes to standard output.
+    #[arg(long, value_name = "NAME")]
+    pub preset: Option<String>,
+    /// Folder to write the presets into, one file each; files already there are never replaced.
+    #[arg(long, short, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

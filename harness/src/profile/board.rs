@@ -134,6 +134,31 @@ pub fn load_amounts(board: &Board, corner: Corner, sound: f64) -> Result<Vec<f64
     Ok(out)
 }
 
+/// Supply at a board's terminals below which it may be reset, its memory card fail or its regulator stop, at
+/// the cautious end of every figure and with its logic alone as load, volts; `None` where it states none of
+/// these levels.
+///
+/// # Errors
+/// Figures of the regulator that no curve goes through.
+pub fn brown_out_v(board: &Board) -> Result<Option<f64>, NetworkError> {
+    let state = board_state(board, Corner::High)?;
+    // What the terminals must have above the rail. A switching regulator holds its rail down to its own
+    // lowest input, which is one of the levels.
+    let above_rail_v = match &state.regulator {
+        None => Some(0.0),
+        Some(Regulator::Linear { dropout_v, .. }) => Some(dropout_v.at(state.rail_a)),
+        Some(Regulator::Switching { .. }) => None,
+    };
+    let rail = [&board.reset_level, &board.card_min];
+    let rail = rail
+        .into_iter()
+        .flatten()
+        .filter_map(|level| Some(level.high_si() + above_rail_v?));
+    let input = [&board.supply_min, &board.regulator.input_min];
+    let input = input.into_iter().flatten().map(|level| level.high_si());
+    Ok(rail.chain(input).reduce(f64::max))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -3,6 +3,7 @@
 
 pub mod bench;
 pub mod board;
+pub mod board_data;
 pub mod bulk;
 pub mod cell;
 pub mod circuit;

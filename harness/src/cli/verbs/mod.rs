@@ -5,6 +5,7 @@ pub(super) mod check;
 pub(super) mod compare;
 pub(super) mod light;
 pub(super) mod new;
+pub(super) mod pack;
 pub(super) mod parts;
 pub(super) mod profile;
 pub(super) mod runtime;
