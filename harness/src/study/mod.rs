@@ -3,8 +3,8 @@
 pub mod ampacity;
 pub mod bench_sheet;
 pub mod cap;
-pub mod colour_shift;
 pub mod checks;
+pub mod colour_shift;
 pub mod compare;
 pub mod diffuser;
 pub mod digest;

@@ -72,7 +72,10 @@ impl Reader<'_> {
         {
             table.fault(
                 "emissivity",
-                format!("`{}.emissivity` must lie above 0 % and up to 100 %", table.path()),
+                format!(
+                    "`{}.emissivity` must lie above 0 % and up to 100 %",
+                    table.path()
+                ),
                 "out of range",
                 "write emissivity = \"90 %\"",
             );
@@ -125,7 +128,10 @@ impl Reader<'_> {
             return;
         };
         if let Some(other) = slot {
-            let message = format!("\"{}\" lies in two tubes, `{other}` and `{tube}`", part.value);
+            let message = format!(
+                "\"{}\" lies in two tubes, `{other}` and `{tube}`",
+                part.value
+            );
             let error = InputError::at(part.place.clone(), message, "named before");
             self.sink.push(error.help("leave it in one of them"));
         }

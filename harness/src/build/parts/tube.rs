@@ -52,19 +52,84 @@ pub struct Material {
 /// Every material a tube may be made of: conductivity and emissivity as in handbook tables of heat transfer, from
 /// memory; metals as bare and handled, which a coat of paint raises to 0.9.
 pub const MATERIALS: [Material; 13] = [
-    Material { name: "aluminium", conductivity: 167.0, emissivity: 0.1, feel: Feel::Metal },
-    Material { name: "anodised-aluminium", conductivity: 167.0, emissivity: 0.8, feel: Feel::Metal },
-    Material { name: "brass", conductivity: 110.0, emissivity: 0.1, feel: Feel::Metal },
-    Material { name: "steel", conductivity: 45.0, emissivity: 0.3, feel: Feel::Metal },
-    Material { name: "stainless-steel", conductivity: 15.0, emissivity: 0.2, feel: Feel::Metal },
-    Material { name: "glass", conductivity: 1.0, emissivity: 0.9, feel: Feel::Glass },
-    Material { name: "acrylic", conductivity: 0.19, emissivity: 0.9, feel: Feel::Plastic },
-    Material { name: "polycarbonate", conductivity: 0.2, emissivity: 0.9, feel: Feel::Plastic },
-    Material { name: "pvc", conductivity: 0.17, emissivity: 0.9, feel: Feel::Plastic },
-    Material { name: "abs", conductivity: 0.17, emissivity: 0.9, feel: Feel::Plastic },
-    Material { name: "nylon", conductivity: 0.25, emissivity: 0.9, feel: Feel::Plastic },
-    Material { name: "glass-fibre", conductivity: 0.3, emissivity: 0.9, feel: Feel::Plastic },
-    Material { name: "wood", conductivity: 0.15, emissivity: 0.9, feel: Feel::Wood },
+    Material {
+        name: "aluminium",
+        conductivity: 167.0,
+        emissivity: 0.1,
+        feel: Feel::Metal,
+    },
+    Material {
+        name: "anodised-aluminium",
+        conductivity: 167.0,
+        emissivity: 0.8,
+        feel: Feel::Metal,
+    },
+    Material {
+        name: "brass",
+        conductivity: 110.0,
+        emissivity: 0.1,
+        feel: Feel::Metal,
+    },
+    Material {
+        name: "steel",
+        conductivity: 45.0,
+        emissivity: 0.3,
+        feel: Feel::Metal,
+    },
+    Material {
+        name: "stainless-steel",
+        conductivity: 15.0,
+        emissivity: 0.2,
+        feel: Feel::Metal,
+    },
+    Material {
+        name: "glass",
+        conductivity: 1.0,
+        emissivity: 0.9,
+        feel: Feel::Glass,
+    },
+    Material {
+        name: "acrylic",
+        conductivity: 0.19,
+        emissivity: 0.9,
+        feel: Feel::Plastic,
+    },
+    Material {
+        name: "polycarbonate",
+        conductivity: 0.2,
+        emissivity: 0.9,
+        feel: Feel::Plastic,
+    },
+    Material {
+        name: "pvc",
+        conductivity: 0.17,
+        emissivity: 0.9,
+        feel: Feel::Plastic,
+    },
+    Material {
+        name: "abs",
+        conductivity: 0.17,
+        emissivity: 0.9,
+        feel: Feel::Plastic,
+    },
+    Material {
+        name: "nylon",
+        conductivity: 0.25,
+        emissivity: 0.9,
+        feel: Feel::Plastic,
+    },
+    Material {
+        name: "glass-fibre",
+        conductivity: 0.3,
+        emissivity: 0.9,
+        feel: Feel::Plastic,
+    },
+    Material {
+        name: "wood",
+        conductivity: 0.15,
+        emissivity: 0.9,
+        feel: Feel::Wood,
+    },
 ];
 
 /// A closed tube with parts in it.

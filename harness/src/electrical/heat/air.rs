@@ -46,10 +46,7 @@ mod tests {
     use super::*;
 
     fn near(value: f64, expected: f64, share: f64) {
-        assert!(
-            (value / expected - 1.0).abs() < share,
-            "{value} {expected}"
-        );
+        assert!((value / expected - 1.0).abs() < share, "{value} {expected}");
     }
 
     // Table A.4 of Incropera and DeWitt at 300 and 350 K (from memory); at 50 °C a heat-transfer exercise text's table.

@@ -60,10 +60,8 @@ pub fn across_gap_w_per_m(
     }
     let air = Air::at(f64::midpoint(inner_k, outer_k));
     let factor = gap_factor(&air, inner_m, outer_m, inner_k - outer_k);
-    let gas =
-        2.0 * PI * factor * air.conductivity * (inner_k - outer_k) / (outer_m / inner_m).ln();
-    let resistance =
-        1.0 / inner_emissivity + (inner_m / outer_m) * (1.0 / outer_emissivity - 1.0);
+    let gas = 2.0 * PI * factor * air.conductivity * (inner_k - outer_k) / (outer_m / inner_m).ln();
+    let resistance = 1.0 / inner_emissivity + (inner_m / outer_m) * (1.0 / outer_emissivity - 1.0);
     let radiated =
         PI * inner_m * STEFAN_BOLTZMANN * (inner_k.powi(4) - outer_k.powi(4)) / resistance;
     gas + radiated
@@ -74,10 +72,7 @@ mod tests {
     use super::*;
 
     fn near(value: f64, expected: f64, share: f64) {
-        assert!(
-            (value / expected - 1.0).abs() < share,
-            "{value} {expected}"
-        );
+        assert!((value / expected - 1.0).abs() < share, "{value} {expected}");
     }
 
     // `ht` 1.2.0 (general-purpose heat-transfer library), Nu_horizontal_cylinder_Churchill_Chu(Pr, Gr).
@@ -103,7 +98,7 @@ mod tests {
     // with emissivity 0.85. Ours takes its own properties of air, hence 3 %.
     #[test]
     fn a_steam_pipe_sheds_what_the_textbook_says() {
-        let shed = shed_w_per_m(0.1, 438.15, 296.15, 0.85) ;
+        let shed = shed_w_per_m(0.1, 438.15, 296.15, 0.85);
         near(shed, 763.0, 0.03);
     }
 
@@ -117,7 +112,11 @@ mod tests {
             expansion: 1.0 / 323.0,
         };
         let number = rayleigh(&air, 0.06, 40.0);
-        near(nusselt_horizontal_cylinder(number, air.prandtl), 12.556, 2e-3);
+        near(
+            nusselt_horizontal_cylinder(number, air.prandtl),
+            12.556,
+            2e-3,
+        );
     }
 
     // Worked solution of a heat-transfer textbook, chapter on natural convection (read in a copy): cylinders of 4 and
@@ -138,7 +137,10 @@ mod tests {
     fn a_narrow_gap_conducts_only_and_equal_temperatures_pass_nothing() {
         let air = Air::at(300.0);
         assert!((gap_factor(&air, 0.02, 0.021, 1.0) - 1.0).abs() < 1e-12);
-        assert_eq!(across_gap_w_per_m((0.01, 300.0), (0.02, 300.0), 0.9, 0.9), 0.0);
+        assert_eq!(
+            across_gap_w_per_m((0.01, 300.0), (0.02, 300.0), 0.9, 0.9),
+            0.0
+        );
         assert!(across_gap_w_per_m((0.02, 310.0), (0.02, 300.0), 0.9, 0.9).is_infinite());
     }
 }

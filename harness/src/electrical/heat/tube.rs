@@ -213,10 +213,18 @@ mod tests {
         let g = ka / (dx * dx);
         let (mut c, mut d) = (vec![0.0; n], vec![0.0; n]);
         for i in 0..n {
-            let source = if (i as f64) * dx < heated_m / 2.0 { q } else { 0.0 };
+            let source = if (i as f64) * dx < heated_m / 2.0 {
+                q
+            } else {
+                0.0
+            };
             let up = if i == 0 { 2.0 * g } else { g };
             let low = if i == 0 { 0.0 } else { g };
-            let before: (f64, f64) = if i == 0 { (0.0, 0.0) } else { (c[i - 1], d[i - 1]) };
+            let before: (f64, f64) = if i == 0 {
+                (0.0, 0.0)
+            } else {
+                (c[i - 1], d[i - 1])
+            };
             let pivot = 2.0 * g + per_k - low * before.0;
             c[i] = up / pivot;
             d[i] = (source + low * before.1) / pivot;

@@ -80,7 +80,13 @@ impl TubeHeats {
                 _ => None,
             };
             let length = pitch.map_or(f64::INFINITY, |p| p.si() * f64::from(info.pixels));
-            add(info.part, Giver::Strip(k), length.max(STRIP_M), STRIP_M, TAU_S);
+            add(
+                info.part,
+                Giver::Strip(k),
+                length.max(STRIP_M),
+                STRIP_M,
+                TAU_S,
+            );
         }
         if let Some(board) = subject.circuit.board {
             add(board, Giver::Board, BOARD_M.0, BOARD_M.1, TAU_S);
