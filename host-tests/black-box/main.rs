@@ -2,8 +2,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod bench;
+mod captures;
 mod choosing_caps;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+mod page;
 mod wiring;
