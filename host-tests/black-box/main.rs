@@ -7,4 +7,5 @@ mod choosing_caps;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+mod page;
 mod wiring;

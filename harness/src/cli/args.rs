@@ -42,8 +42,14 @@ pub enum Verb {
     Decode(DecodeArgs),
     /// Write a preset as a capture of the data lines (VCD): a pattern for the bench.
     Pattern(PatternArgs),
+    /// Fit the prop's own figures to what a meter read while it played, and check it again with them.
+    Calibrate(CalibrateArgs),
     /// Compare builds or variants: differences in words, every check side by side, the cap each allows.
     Compare(CompareArgs),
+    /// Pack presets, cap, budget and figures of the parts into one file for the board, or into Rust constants.
+    Pack(PackArgs),
+    /// Show what a packed prop holds, or give back its presets as text.
+    Unpack(UnpackArgs),
 }
 
 /// Arguments of `new`.
@@ -175,6 +181,9 @@ pub struct CheckArgs {
     /// Show every part and preset, not only the worst of each check.
     #[arg(long)]
     pub all: bool,
+    /// Also write one page that needs nothing else: verdicts, light that plays, plots, diagram, lists, inputs.
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
@@ -369,6 +378,110 @@ pub struct CompareArgs {
     /// Leave the search for the caps out.
     #[arg(long)]
     pub no_caps: bool,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `calibrate`.
+#[derive(Debug, Args)]
+pub struct CalibrateArgs {
+    /// Prop and what was played. Left out, a log's name says: calibration*.csv shows the calibration preset,
+    /// NAME*.csv the preset NAME.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// Log of a meter, supply or current monitor; its voltage is that of the cell unless two terminals follow,
+    /// plus first. May be given more than once. All of PROP/measured/*.csv, if left out.
+    #[arg(long, value_name = "FILE[=PLUS:MINUS]")]
+    pub measured: Vec<String>,
+    /// Names of the logs' columns in place of their header, such as "time s, -, current mA, voltage V".
+    #[arg(long, value_name = "NAMES")]
+    pub columns: Option<String>,
+    /// Time from row to row of logs without times, such as "10 ms".
+    #[arg(long, value_name = "TIME")]
+    pub interval: Option<String>,
+    /// End of the ammeter's range, such as "3 A": readings there are left out.
+    #[arg(long, value_name = "CURRENT")]
+    pub range: Option<String>,
+    /// State of charge when the log began, such as "60 %" (nominal case if left out).
+    #[arg(long, value_name = "SHARE")]
+    pub soc: Option<String>,
+    /// Temperature of prop and cell, such as "21 °C".
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub temperature: Option<String>,
+    /// A bench supply of this voltage stood in for the cell, such as "4.0 V".
+    #[arg(long, value_name = "VOLTAGE")]
+    pub supply: Option<String>,
+    /// The speaker was unplugged.
+    #[arg(long)]
+    pub speaker_off: bool,
+    /// What to fit: channels, dark, source, contacts, ocv, meter-zero; comma separated. What the logs can
+    /// tell, if left out.
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub fit: Vec<String>,
+    /// Write a calibrated copy of the build file.
+    #[arg(long, short, value_name = "FILE.toml")]
+    pub out: Option<PathBuf>,
+    /// Draw what the model leaves over, before and after, into this file (.svg or .png).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+    /// Tell every step in which the light stands still.
+    #[arg(long)]
+    pub steps: bool,
+    /// Leave the checks out.
+    #[arg(long)]
+    pub no_checks: bool,
+    /// Write a preset to calibrate with, as bright as the checks allow, into PROP/calibration, and stop.
+    #[arg(long, conflicts_with_all = ["measured", "out", "picture"])]
+    pub write_preset: bool,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `pack`.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("to").required(true).multiple(true).args(["out", "rust"]))]
+pub struct PackArgs {
+    /// The prop's folder.
+    pub prop: PathBuf,
+    /// Build file to use instead of PROP/build.toml.
+    #[arg(long, value_name = "FILE")]
+    pub build: Option<PathBuf>,
+    /// Variant of the build file to lay over it.
+    #[arg(long, value_name = "NAME")]
+    pub variant: Option<String>,
+    /// Preset to pack: a name within PROP/presets or a file; may be given more than once. All, if left out.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub preset: Vec<String>,
+    /// Brightness cap 0..255 instead of the build file's.
+    #[arg(long, value_name = "0..255")]
+    pub cap: Option<u8>,
+    /// Budget of a frame's estimated strip current, such as "1.2 A"; none, if left out.
+    #[arg(long, value_name = "CURRENT")]
+    pub budget: Option<String>,
+    /// File to write, for the board.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Rust source to write: the figures as constants, the packed prop as bytes.
+    #[arg(long, value_name = "FILE.rs")]
+    pub rust: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `unpack`.
+#[derive(Debug, Args)]
+pub struct UnpackArgs {
+    /// A file that `pack --out` wrote.
+    pub file: PathBuf,
+    /// Only this preset; without --out its text goes to standard output.
+    #[arg(long, value_name = "NAME")]
+    pub preset: Option<String>,
+    /// Folder to write the presets into, one file each; files already there are never replaced.
+    #[arg(long, short, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

@@ -3,11 +3,14 @@
 
 pub mod bench;
 pub mod board;
+pub mod board_data;
+pub mod bulk;
 pub mod capture;
 pub mod cell;
 pub mod circuit;
 pub mod condition;
 pub mod data;
+pub mod ending;
 pub mod figures;
 mod light;
 pub mod lower;

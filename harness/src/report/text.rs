@@ -69,7 +69,7 @@ pub(super) fn check_lines(out: &mut String, results: &[CheckResult]) {
 }
 
 /// The worst result of each check, in the given order.
-fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
+pub(super) fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
     let mut seen = Vec::new();
     let mut out = Vec::new();
     for result in results {
@@ -203,7 +203,7 @@ pub(super) fn number(v: f64) -> String {
     }
 }
 
-fn signed(v: f64) -> String {
+pub(super) fn signed(v: f64) -> String {
     let text = number(v.abs());
     if v < 0.0 {
         format!("−{text}")
