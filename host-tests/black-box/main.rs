@@ -3,6 +3,7 @@
 
 mod bench;
 mod captures;
+mod calibrate;
 mod choosing_caps;
 mod contract;
 mod exact_circuits;
