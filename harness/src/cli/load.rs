@@ -10,7 +10,7 @@ use crate::build::prop::Prop;
 use crate::profile::{open_recorded, FrameStream, Played, RecordedOptions};
 use crate::study::trace::Trace;
 use lampwright_model::{Engine, Preset};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// A prop and everything that is to be played on it.
 pub(super) struct Loaded {
@@ -84,25 +84,42 @@ impl Play {
     ) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { preset, cues } => {
-                let engine = Engine::new(&preset.file.preset).map_err(|e| {
-                    InputErrors::from(InputError::whole(format!("{}: {e}", preset.name)))
-                })?;
-                let rate = f64::from(preset.file.preset.frame_rate_hz);
-                Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
+                open_preset(&preset.name, &preset.file.preset, cues, cap)
             }
             Self::Recorded {
                 path,
                 frame_rate_hz,
-            } => {
-                let options = RecordedOptions {
-                    rate_hz: *frame_rate_hz,
-                    cap,
-                    ..RecordedOptions::new(layout_of(prop)?)
-                };
-                Ok(Box::new(open_recorded(path, &options)?))
-            }
+            } => open_frames(path, *frame_rate_hz, prop, cap),
         }
     }
+}
+
+/// A preset with its cues, from the start.
+pub(super) fn open_preset<'a>(
+    name: &str,
+    preset: &'a Preset,
+    cues: &'a CueTrace,
+    cap: u8,
+) -> Result<Box<dyn FrameStream + 'a>, InputErrors> {
+    let engine = Engine::new(preset)
+        .map_err(|e| InputErrors::from(InputError::whole(format!("{name}: {e}"))))?;
+    let rate = f64::from(preset.frame_rate_hz);
+    Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
+}
+
+/// Recorded frames, from the start.
+pub(super) fn open_frames(
+    path: &Path,
+    rate_hz: Option<f64>,
+    prop: &Prop,
+    cap: u8,
+) -> Result<Box<dyn FrameStream>, InputErrors> {
+    let options = RecordedOptions {
+        rate_hz,
+        cap,
+        ..RecordedOptions::new(layout_of(prop)?)
+    };
+    Ok(Box::new(open_recorded(path, &options)?))
 }
 
 pub(super) fn layout_of(prop: &Prop) -> Result<lampwright_model::Layout, InputErrors> {

@@ -68,6 +68,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
+        Verb::View(args) => verbs::view::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),
         Verb::Wiring(args) => verbs::wiring::run(args),

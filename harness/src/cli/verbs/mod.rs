@@ -9,4 +9,5 @@ pub(super) mod parts;
 pub(super) mod profile;
 pub(super) mod runtime;
 pub(super) mod sweep;
+pub(super) mod view;
 pub(super) mod wiring;
