@@ -7,7 +7,6 @@ use super::series::{names, row, wires, REST};
 use super::sheet::Sheet;
 use super::wish::Wish;
 use crate::build::diag::{InputError, InputErrors};
-use crate::build::prop::Prop;
 use crate::profile::bench::Bench;
 use crate::profile::figures::Moment;
 use crate::profile::{cap_levels, sound, Chunk, FrameStream};
@@ -19,6 +18,7 @@ use crate::study::rules::findings;
 use crate::study::trace::cap_of;
 use crate::study::verdict::CheckResult;
 use crate::study::watch::{watch_each, worst_first, worst_of, StudyError};
+use crate::units::Quantity;
 use axum::extract::State;
 use axum::http::{header, StatusCode};
 use axum::response::{IntoResponse, Response};
@@ -173,7 +173,8 @@ fn describe(reading: &Reading) -> Value {
     });
     let strips = prop.strips().map(|(i, s)| {
         let name = prop.parts.get(i).map_or("", |p| p.name.as_str());
-        json!({ "name": name, "first": s.first, "pixels": s.pixels })
+        let pitch_m = s.pitch.as_ref().map(|p| p.si());
+        json!({ "name": name, "first": s.first, "pixels": s.pixels, "pitch_m": pitch_m })
     });
     let limit = |l: crate::report::picture::Limit| json!({ "name": l.name, "value": l.value });
     json!({
@@ -187,13 +188,12 @@ fn describe(reading: &Reading) -> Value {
     })
 }
 
-fn results_json(prop: &Prop, wish: &Wish, mut each: Vec<Vec<CheckResult>>) -> Value {
+fn results_json(wish: &Wish, mut each: Vec<Vec<CheckResult>>) -> Value {
     let mut results = if wish.over_set {
         worst_of(each)
     } else {
         each.pop().unwrap_or_default()
     };
-    let _ = prop;
     worst_first(&mut results);
     json!(results)
 }
@@ -236,7 +236,7 @@ pub(super) async fn quick(
         for results in &mut each {
             results.retain(digestible);
         }
-        let head = json!({ "margins": results_json(prop, &wish, each), "estimate": true, "cap": wish.cap });
+        let head = json!({ "margins": results_json(&wish, each), "estimate": true, "cap": wish.cap });
         Ok(sheet(columns?.bytes(head)))
     })
     .await
@@ -300,7 +300,7 @@ pub(super) async fn margins(
         let mut stream = Unless { inner, dropped };
         let conditions = wish.judged_under(prop);
         let each = watch_each(prop, play.preset(), conditions, &mut stream, &|_| {})?;
-        Ok(Json(json!({ "margins": results_json(prop, &wish, each), "estimate": false, "cap": wish.cap })))
+        Ok(Json(json!({ "margins": results_json(&wish, each), "estimate": false, "cap": wish.cap })))
     })
     .await
 }
