@@ -2,7 +2,10 @@
 # The page in a browser: installs what it needs, fails where it cannot be had.
 set -euo pipefail
 cd "$(dirname "$0")"
-missing=$(for p in chromium nodejs npm; do dpkg -s "$p" >/dev/null 2>&1 || echo "$p"; done)
+missing=
+command -v chromium >/dev/null || missing="$missing chromium"
+command -v node >/dev/null || missing="$missing nodejs"
+command -v npm >/dev/null || missing="$missing npm"
 if [ -n "$missing" ]; then
     apt-get update -q
     # shellcheck disable=SC2086

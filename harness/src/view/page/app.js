@@ -270,6 +270,15 @@ function showResults(estimate) {
   goLabel();
 }
 
+/// What is shown is no longer of what is wished.
+function outdated() {
+  serial += 1;
+  exact = false;
+  asked?.abort();
+  document.body.classList.add('estimate');
+  $('margins-state').textContent = 'Being computed for the new setting.';
+}
+
 /// A new wish: shown at once where the page knows enough, estimated next, computed in full when it stands still.
 function want(next, { settled, since = 0 }) {
   const fresh = JSON.stringify(next) !== JSON.stringify(wish);
@@ -281,10 +290,8 @@ function want(next, { settled, since = 0 }) {
   showWish();
   remember();
   if (!fresh) return;
-  serial += 1;
-  exact = false;
+  outdated();
   inputAt = since;
-  asked?.abort();
   if (!other) { drawLight(); quick(); }
   clearTimeout(settle);
   settle = setTimeout(full, other ? 0 : SETTLE_MS);
@@ -431,7 +438,7 @@ function showStopped() {
   const box = $('stopped');
   if (!box.hidden) return;
   pause();
-  if (live) { live = null; stopLive(); }
+  stopLive();
   box.replaceChildren(node('h2', 'The program has stopped'), node('p', 'What is shown is the last it gave. Start lampwright view again and open the new address.'));
   box.hidden = false;
 }
@@ -469,7 +476,7 @@ async function follow() {
       wish = { ...wish, play: Math.max(0, same) };
       if (same < 0) { results = []; timeS = 0; }
       showWish();
-      if (changed) { serial += 1; exact = false; safe = null; showSafe(); full(); }
+      if (changed) { outdated(); safe = null; showSafe(); full(); }
     } catch (error) {
       trouble(error);
       if (error instanceof Gone) return;
