@@ -11,4 +11,5 @@ mod faulty_input;
 #[cfg(target_os = "linux")]
 mod hostile;
 mod page;
+mod view;
 mod wiring;
