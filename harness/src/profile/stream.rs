@@ -118,14 +118,15 @@ pub trait FrameStream {
 }
 
 /// Reads a stream to its end. While `play` works on one chunk on another core, the next one is filled on
-/// this; `played` is told, on this core, how many frames have been played.
+/// this; `played` is told, on this core, how many frames have been played. Ends early where `play` says that it
+/// wants no more.
 ///
 /// # Errors
 /// What is wrong with the input; the sound frames before it have been played.
 pub fn each_chunk(
     stream: &mut dyn FrameStream,
     frames: usize,
-    mut play: impl FnMut(&Chunk) + Send,
+    mut play: impl FnMut(&Chunk) -> bool + Send,
     mut played: impl FnMut(usize),
 ) -> Result<(), InputErrors> {
     let (mut chunk, mut next) = (Chunk::default(), Chunk::default());
@@ -134,8 +135,9 @@ pub fn each_chunk(
         if chunk.is_empty() {
             return filled.map(|_| ());
         }
+        let mut go_on = true;
         let more = rayon::in_place_scope(|scope| {
-            scope.spawn(|_| play(&chunk));
+            scope.spawn(|_| go_on = play(&chunk));
             match &filled {
                 Ok(_) => stream.fill(&mut next, frames),
                 // The frames before a fault are played, those after it are not read.
@@ -143,6 +145,9 @@ pub fn each_chunk(
             }
         });
         played(chunk.len());
+        if !go_on {
+            return Ok(());
+        }
         if let Err(fault) = filled {
             return Err(fault);
         }

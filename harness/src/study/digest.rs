@@ -163,7 +163,8 @@ impl Digest {
             .zip(self.levels.chunks_exact(self.frame_len.max(1)))
     }
 
-    fn shown<'f>(&'f self, prop: &'f Prop) -> impl Iterator<Item = Shown<'f>> {
+    /// Its frames as they are played, with the sound of a prop.
+    pub fn shown<'f>(&'f self, prop: &'f Prop) -> impl Iterator<Item = Shown<'f>> {
         self.frames().map(|(frame, levels)| Shown {
             levels,
             moment: frame.moment,

@@ -166,6 +166,7 @@ pub(in crate::cli) fn each_frame(
                 result = see(frame.levels, figures);
             }
         });
+        result.is_ok()
     };
     each_chunk(stream.as_mut(), CHUNK_FRAMES, play_chunk, |frames| {
         seconds += frames as f64 * period_s;
