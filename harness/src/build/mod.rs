@@ -8,6 +8,7 @@ pub mod file;
 pub mod folder;
 pub mod measured;
 pub mod netlist;
+pub mod overrides;
 pub mod pack;
 pub mod parts;
 pub mod preset;

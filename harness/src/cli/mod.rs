@@ -1,6 +1,7 @@
 //! The command line: arguments in, exit code out.
 
 pub mod args;
+mod capture;
 pub mod exit;
 mod load;
 mod picture;
@@ -64,12 +65,16 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Parts(args) => verbs::parts::run(args),
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
+        Verb::Calibrate(args) => verbs::calibrate::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
+        Verb::Decode(args) => verbs::decode::run(args),
+        Verb::Pattern(args) => verbs::pattern::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),
         Verb::Pack(args) => verbs::pack::run(args),
         Verb::Unpack(args) => verbs::pack::unpack(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
+        Verb::View(args) => verbs::view::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),
         Verb::Wiring(args) => verbs::wiring::run(args),

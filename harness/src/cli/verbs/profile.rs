@@ -76,7 +76,8 @@ fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
     })
 }
 
-fn option<Q: Quantity>(
+/// A quantity from an option, or what holds where it is left out.
+pub(super) fn option<Q: Quantity>(
     name: &str,
     text: Option<&str>,
     fallback: f64,
@@ -96,7 +97,7 @@ fn option<Q: Quantity>(
 }
 
 /// A profile is of one preset and one cue trace.
-fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
+pub(in crate::cli) fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
     match loaded.plays.as_slice() {
         [play] => Ok(play),
         plays => {
