@@ -111,11 +111,11 @@ impl Play {
             Self::Recorded {
                 path,
                 frame_rate_hz,
-            } => recorded(prop, path, *frame_rate_hz, cap),
+            } => open_frames(path, *frame_rate_hz, prop, cap),
             Self::Captured {
                 capture,
                 frame_rate_hz,
-            } => recorded(prop, &capture.frames, *frame_rate_hz, cap),
+            } => open_frames(&capture.frames, *frame_rate_hz, prop, cap),
             Self::Program { options, cues } => {
                 let options = ProgramOptions {
                     cap,
@@ -123,15 +123,10 @@ impl Play {
                 };
                 Ok(Box::new(Program::start(options, cues)?))
             }
-            } => open_frames(path, *frame_rate_hz, prop, cap),
         }
     }
 }
 
-fn recorded(
-    prop: &Prop,
-    path: &Path,
-    rate_hz: Option<f64>,
 /// A preset with its cues, from the start.
 pub(super) fn open_preset<'a>(
     name: &str,
