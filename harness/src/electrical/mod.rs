@@ -32,7 +32,6 @@ pub mod protection;
 pub mod pwm;
 mod reduce;
 pub mod regulator;
-pub mod ripple;
 pub mod smoothing;
 pub mod solution;
 mod strip;
@@ -53,7 +52,6 @@ pub use network::{
 pub use newton::Solver;
 pub use pixel::{Channel, PixelLaw, PixelType, Ramp, MAX_CHANNELS};
 pub use pwm::{PwmFigures, DEFAULT_PEAK_QUANTILE};
-pub use ripple::{Ripple, SmoothedPwm, Smoothing};
 pub use solution::{Solution, StripSolution};
 pub use table::{Interpolation, Table1, Table2};
 pub use transient::{Capacitor, Stretch, Transient};
