@@ -32,7 +32,7 @@ pub mod protection;
 pub mod pwm;
 mod reduce;
 pub mod regulator;
-pub mod smoothing;
+pub mod ripple;
 pub mod solution;
 mod strip;
 pub mod table;
@@ -52,6 +52,7 @@ pub use network::{
 pub use newton::Solver;
 pub use pixel::{Channel, PixelLaw, PixelType, Ramp, MAX_CHANNELS};
 pub use pwm::{PwmFigures, DEFAULT_PEAK_QUANTILE};
+pub use ripple::{Ripple, SmoothedPwm, Smoothing};
 pub use solution::{Solution, StripSolution};
 pub use table::{Interpolation, Table1, Table2};
 pub use transient::{Capacitor, Stretch, Transient};

@@ -16,8 +16,8 @@
 //!
 //! # Limits
 //! Currents are given: whatever draws more or less as its supply moves has to be put in as a
-//! resistance or at its operating point. No inductance. How much of a pulse train's variance passes a single capacitor
-//! is [`smoothing`](super::smoothing).
+//! resistance or at its operating point. No inductance. For a single node
+//! [`ripple`](super::ripple) gives moments and maxima as well.
 
 use super::error::NetworkError;
 use super::network::{Network, NodeId};
@@ -288,6 +288,7 @@ fn rotate(a: &mut [f64], q: &mut [f64], n: usize, (i, j): (usize, usize)) {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::electrical::ripple::{Piece, Smoothing};
     use crate::electrical::PixelType;
 
     const PERIOD_S: f64 = 5e-4;
@@ -319,31 +320,32 @@ mod tests {
         ]
     }
 
-    /// A pulse of share `d` through a first-order low-pass swings between `e^(−(1−d)a)·m` and
-    /// `m = (1 − e^(−d·a)) / (1 − e^(−a))` of itself, with `a` the period over the time constant (textbooks on pulse
-    /// circuits; common practice). The source carries that and, at once, the share `r/(R + r)`.
     #[test]
-    fn one_node_swings_as_the_textbook_says() {
+    fn one_node_equals_the_closed_form() {
         let transient = one_node(&[(1e-3, 0.02)]);
         assert!((transient.time_constants_s()[0] - 0.17e-3).abs() < 1e-15);
         let stretches = pulse(0.3);
         let run = transient.periodic(&stretches).unwrap();
-        let (a, at_once) = (PERIOD_S / 0.17e-3, 0.02 / 0.17);
-        let most = (1.0 - (-0.3 * a).exp()) / (1.0 - (-a).exp());
-        let least = most * (-0.7 * a).exp();
-        let node_v =
-            |w: f64, on: f64| 3.7 - 0.15 * (0.1 + 1.9 * (at_once * on + (1.0 - at_once) * w));
-        let mut v = vec![];
-        // Just before the end of the pulse, just after it, and just before the next.
-        for (share, w, on) in [
-            (0.3 - 1e-12, most, 1.0),
-            (0.3 + 1e-12, most, 0.0),
-            (1.0 - 1e-12, least, 0.0),
-        ] {
-            run.at(share * PERIOD_S, &mut v);
-            assert!((v[1] - node_v(w, on)).abs() < 1e-9, "{share}: {v:?}");
-            assert!((v[0] - v[1]).abs() < 1e-15);
+        let pieces: Vec<Piece> = (stretches.iter())
+            .map(|s| Piece {
+                for_s: s.for_s,
+                amp: s.amps[0],
+            })
+            .collect();
+        let ripple = Smoothing {
+            source_ohm: 0.15,
+            farad: 1e-3,
+            esr_ohm: 0.02,
         }
+        .periodic(&pieces);
+        let mut v = vec![];
+        // The deepest sag stands just before the end of the pulse, the highest supply just before the
+        // next.
+        run.at(0.3 * PERIOD_S * (1.0 - 1e-12), &mut v);
+        assert!((v[1] - (3.7 - 0.15 * ripple.max_a)).abs() < 1e-10, "{v:?}");
+        run.at(-1e-16, &mut v);
+        assert!((v[1] - (3.7 - 0.15 * ripple.min_a)).abs() < 1e-10, "{v:?}");
+        assert!((v[0] - v[1]).abs() < 1e-15);
     }
 
     /// Two equal capacitors side by side are one of twice the size and half the resistance.

@@ -60,7 +60,8 @@ impl Series {
             }
         };
         for (t, v) in log.time_s.iter().zip(values) {
-            let bin = (t / period_s) as u64;
+            // A hair more, so that a time on a boundary is on its right side whatever its rounding.
+            let bin = (t / period_s + 1e-6) as u64;
             if bin != at {
                 close(at, sum, count, times);
                 (at, sum, count, times) = (bin, 0.0, 0, 0.0);
