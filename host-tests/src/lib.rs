@@ -1,3 +1,4 @@
 //! Shared helpers of the host tests.
 
+pub mod board;
 pub mod strategies;
