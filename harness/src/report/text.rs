@@ -48,23 +48,28 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
     } else {
         one_line_each(&report.checks)
     };
-    let width = shown
-        .iter()
-        .map(|r| subject(r).chars().count())
-        .max()
-        .unwrap_or(0)
-        .min(30);
     let _ = writeln!(out);
-    for result in &shown {
-        line(&mut out, result, width);
-    }
+    lines(&mut out, &shown);
     summary(&mut out, &report.checks, &report.findings, shown.len());
     cautions(&mut out);
     out
 }
 
+fn lines(out: &mut String, shown: &[&CheckResult]) {
+    let subjects = shown.iter().map(|r| subject(r).chars().count());
+    let width = subjects.max().unwrap_or(0).min(30);
+    for result in shown {
+        line(out, result, width);
+    }
+}
+
+/// A line a result, all of them.
+pub(super) fn check_lines(out: &mut String, results: &[CheckResult]) {
+    lines(out, &results.iter().collect::<Vec<_>>());
+}
+
 /// The worst result of each check, in the given order.
-fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
+pub(super) fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
     let mut seen = Vec::new();
     let mut out = Vec::new();
     for result in results {
@@ -198,7 +203,7 @@ pub(super) fn number(v: f64) -> String {
     }
 }
 
-fn signed(v: f64) -> String {
+pub(super) fn signed(v: f64) -> String {
     let text = number(v.abs());
     if v < 0.0 {
         format!("−{text}")

@@ -1,11 +1,14 @@
 //! `check`: one line a check, the worst first.
 
+mod html;
+
 use crate::cli::args::{CheckArgs, TextFormat};
 use crate::cli::exit::Exit;
 use crate::cli::load::{load, Loaded, Play};
 use crate::cli::{print, progress, VerbError};
 use crate::report::json::check_json;
 use crate::report::text::{check_text, CheckReport};
+use crate::study::bit_timing::bit_timing;
 use crate::study::rules::{findings, Severity};
 use crate::study::verdict::{CheckResult, Verdict};
 use crate::study::watch::{watch, worst_first, StudyError};
@@ -13,12 +16,15 @@ use crate::study::watch::{watch, worst_first, StudyError};
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
     let loaded = load(&args.prop)?;
+    let page = args.html.as_deref().map(|path| html::open(path, &loaded));
+    let page = page.transpose()?;
     let found = findings(&loaded.prop);
     let faulty = found.iter().any(|f| f.severity == Severity::Fault);
-    let mut checks = Vec::new();
+    let mut each = Vec::new();
     for play in &loaded.plays {
-        checks.extend(results(&loaded, play, faulty)?);
+        each.push(results(&loaded, play, faulty)?);
     }
+    let mut checks = each.concat();
     worst_first(&mut checks);
     let failed = faulty || checks.iter().any(|r| r.verdict == Verdict::Fails);
     let report = CheckReport {
@@ -28,6 +34,9 @@ pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
         findings: found,
         checks,
     };
+    if let Some(page) = page {
+        html::write(page, args, &loaded, &report, &each)?;
+    }
     match args.format {
         TextFormat::Text => print(&check_text(&report, args.all))?,
         TextFormat::Json => print(&format!("{:#}\n", check_json(&report)))?,
@@ -59,6 +68,9 @@ fn results(loaded: &Loaded, play: &Play, faulty: bool) -> Result<Vec<CheckResult
         }
         Err(error) => return Err(error.into()),
     };
+    if let Play::Captured { capture, .. } = play {
+        results.extend(bit_timing(&capture.decoded));
+    }
     for result in &mut results {
         result.preset = play.preset_name();
         result.cues = Some(play.cues_name());

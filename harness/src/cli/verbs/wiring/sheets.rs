@@ -109,7 +109,7 @@ fn give(
 }
 
 /// The bench sheet for what is to be played.
-fn sheet(loaded: &Loaded) -> Result<BenchSheet, VerbError> {
+pub(in crate::cli) fn sheet(loaded: &Loaded) -> Result<BenchSheet, VerbError> {
     if loaded.prop.cell().is_none() {
         let error = InputError::whole("the build has no cell, so nothing can be fed in its place");
         return Err(InputErrors::from(error.help("add [parts.cell] with kind = \"cell\"")).into());
@@ -118,7 +118,7 @@ fn sheet(loaded: &Loaded) -> Result<BenchSheet, VerbError> {
     for play in &loaded.plays {
         let name = match play {
             Play::Preset { preset, .. } => preset.name.clone(),
-            Play::Recorded { .. } => play.cues_name(),
+            _ => play.cues_name(),
         };
         let mut stream = play.open(&loaded.prop, loaded.cap)?;
         let found = of_stream(&loaded.prop, stream.as_mut(), &name)?;
