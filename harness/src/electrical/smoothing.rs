@@ -81,7 +81,10 @@ mod tests {
     fn half_drive_is_the_bound_of_every_drive() {
         for x in [0.01, 0.3, 1.0, 4.0, 12.0, 100.0] {
             let most = passed(0.5, x);
-            assert!((most - (1.0 - 4.0 / x * (x / 4.0).tanh())).abs() < 1e-9, "{x}");
+            assert!(
+                (most - (1.0 - 4.0 / x * (x / 4.0).tanh())).abs() < 1e-9,
+                "{x}"
+            );
             for level in 1..255 {
                 assert!(passed(f64::from(level) / 255.0, x) <= most + 1e-12);
             }

@@ -52,7 +52,11 @@ impl Bulk {
                 sources,
             })?;
             let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len().max(1) as f64;
-            let caps = lowered.capacitors.iter().map(|c| s.load_v(c.load)).collect();
+            let caps = lowered
+                .capacitors
+                .iter()
+                .map(|c| s.load_v(c.load))
+                .collect();
             let strips = lowered.strips.iter().map(|id| mean(&s.strip(*id).supply_v));
             Ok((caps, strips.collect()))
         };
@@ -141,17 +145,16 @@ fn figures(part: &Capacitor, cautious: bool) -> (f64, f64) {
 /// Longest PWM period of all strips, seconds; not a number where one is not known.
 pub fn longest_period_s(prop: &Prop, circuit: &Circuit) -> f64 {
     let periods = circuit.strips.iter().map(|s| period_s(prop, s.part));
-    periods.fold(0.0, |most: f64, p| if p > most || p.is_nan() { p } else { most })
+    periods.fold(
+        0.0,
+        |most: f64, p| if p > most || p.is_nan() { p } else { most },
+    )
 }
 
 /// Longest PWM period of a strip's pixels, seconds; not a number where their frequency is not known.
 fn period_s(prop: &Prop, part: usize) -> f64 {
     match prop.parts.get(part).map(|p| &p.kind) {
-        Some(PartKind::Strip(s)) => s
-            .pixel
-            .pwm
-            .as_ref()
-            .map_or(f64::NAN, |f| 1.0 / f.low.si()),
+        Some(PartKind::Strip(s)) => s.pixel.pwm.as_ref().map_or(f64::NAN, |f| 1.0 / f.low.si()),
         _ => f64::NAN,
     }
 }
