@@ -3,9 +3,12 @@
 
 mod bench;
 mod calibrate;
+mod captures;
 mod choosing_caps;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+#[cfg(target_os = "linux")]
+mod hostile;
 mod page;
 mod wiring;

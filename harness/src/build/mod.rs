@@ -17,5 +17,6 @@ pub mod rated;
 pub mod reader;
 pub(crate) mod row;
 pub(crate) mod shared;
+pub mod sounds;
 pub mod supply;
 pub mod template;

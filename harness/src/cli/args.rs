@@ -38,6 +38,10 @@ pub enum Verb {
     Merge(MergeArgs),
     /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
     Wiring(WiringArgs),
+    /// Read a logic analyser's capture of the data lines: frames, faults, and every bit time against its limits.
+    Decode(DecodeArgs),
+    /// Write a preset as a capture of the data lines (VCD): a pattern for the bench.
+    Pattern(PatternArgs),
     /// Fit the prop's own figures to what a meter read while it played, and check it again with them.
     Calibrate(CalibrateArgs),
     /// Compare builds or variants: differences in words, every check side by side, the cap each allows.
@@ -85,12 +89,87 @@ pub struct PropArgs {
     /// Recorded frames instead of a preset: CSV (a .csv file) or raw bytes; `-` reads standard input.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["preset", "cues"])]
     pub frames: Option<PathBuf>,
-    /// Frame rate of recorded frames, in Hz; 60, or what a CSV recording's times say, if left out.
+    /// A logic analyser's capture (VCD) of the data lines instead of a preset.
+    #[arg(long, value_name = "FILE.vcd", conflicts_with_all = ["preset", "cues", "frames"])]
+    pub capture: Option<PathBuf>,
+    /// How the capture is read.
+    #[command(flatten)]
+    pub signals: CaptureArgs,
+    /// A program to play instead of a preset, with its arguments: it gets the cues on its standard input and writes
+    /// raw frames to its standard output.
+    #[arg(long, value_name = "COMMAND", conflicts_with_all = ["preset", "frames", "capture"])]
+    pub engine: Option<String>,
+    /// Longest time to wait for a byte from the program.
+    #[arg(long, value_name = "TIME", default_value = "10 s")]
+    pub engine_wait: String,
+    /// Frame rate of recorded frames or of a program, in Hz; 60, or what the times of a CSV recording or a capture say, if left out.
     #[arg(long, value_name = "HZ")]
     pub frame_rate: Option<f64>,
     /// Brightness cap 0..255 instead of the build file's.
     #[arg(long, value_name = "0..255")]
     pub cap: Option<u8>,
+}
+
+/// How a capture is read.
+#[derive(Debug, Args, Clone, Default)]
+pub struct CaptureArgs {
+    /// Signal that carries the data; with several data lines for each the strip it starts at: STRIP=NAME.
+    #[arg(long, value_name = "[STRIP=]NAME")]
+    pub signal: Vec<String>,
+    /// Signal that carries the clock, where the pixels have one.
+    #[arg(long, value_name = "[STRIP=]NAME")]
+    pub clock: Vec<String>,
+    /// Pass over pulses shorter than this, such as "30 ns"; one-wire lines only.
+    #[arg(long, value_name = "TIME")]
+    pub ignore_below: Option<String>,
+}
+
+/// Arguments of `decode`.
+#[derive(Debug, Args)]
+pub struct DecodeArgs {
+    /// The prop's folder.
+    pub prop: PathBuf,
+    /// The capture: a value change dump (VCD, IEEE 1364); `-` reads standard input.
+    #[arg(long = "capture", value_name = "FILE.vcd")]
+    pub file: PathBuf,
+    /// How it is read.
+    #[command(flatten)]
+    pub capture: CaptureArgs,
+    /// Build file to use instead of PROP/build.toml.
+    #[arg(long, value_name = "FILE")]
+    pub build: Option<PathBuf>,
+    /// Variant of the build file to lay over it.
+    #[arg(long, value_name = "NAME")]
+    pub variant: Option<String>,
+    /// Write the frames to this file: CSV if it ends in .csv, else raw bytes; `--frames` reads both.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `pattern`.
+#[derive(Debug, Args)]
+pub struct PatternArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// File to write (.vcd).
+    #[arg(long, short, value_name = "FILE.vcd")]
+    pub out: PathBuf,
+    /// Where in the trace to begin.
+    #[arg(long, value_name = "TIME", default_value = "0 s")]
+    pub from: String,
+    /// How much of the trace to write; a second of a hundred pixels takes some 4 MB.
+    #[arg(long, value_name = "TIME", default_value = "1 s")]
+    pub length: String,
+    /// How far bit times wander: 100 % is to the data sheet's limits, more goes beyond them.
+    #[arg(long, value_name = "SHARE", default_value = "0 %")]
+    pub jitter: String,
+    /// Seed of the jitter.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u32,
 }
 
 /// Arguments of `check`.

@@ -1,6 +1,7 @@
 //! The command line: arguments in, exit code out.
 
 pub mod args;
+mod capture;
 pub mod exit;
 mod load;
 mod picture;
@@ -66,6 +67,8 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Profile(args) => verbs::profile::run(args),
         Verb::Calibrate(args) => verbs::calibrate::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
+        Verb::Decode(args) => verbs::decode::run(args),
+        Verb::Pattern(args) => verbs::pattern::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),
         Verb::Pack(args) => verbs::pack::run(args),

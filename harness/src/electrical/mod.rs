@@ -33,6 +33,7 @@ pub mod pwm;
 mod reduce;
 pub mod regulator;
 pub mod ripple;
+pub mod smoothing;
 pub mod solution;
 mod strip;
 pub mod table;

@@ -7,6 +7,7 @@ pub mod cap;
 pub mod cap_picture;
 pub mod cautions;
 pub mod compare;
+pub mod decode;
 pub mod diagram;
 pub mod film;
 pub mod findings;
