@@ -34,7 +34,6 @@ pub mod reading;
 mod reduce;
 pub mod regulator;
 pub mod ripple;
-pub mod smoothing;
 pub mod solution;
 mod strip;
 pub mod table;

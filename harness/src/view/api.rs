@@ -233,7 +233,8 @@ pub(super) async fn quick(
         for results in &mut each {
             results.retain(digestible);
         }
-        let head = json!({ "margins": results_json(&wish, each), "estimate": true, "cap": wish.cap });
+        let head =
+            json!({ "margins": results_json(&wish, each), "estimate": true, "cap": wish.cap });
         Ok(sheet(columns?.bytes(head)))
     })
     .await
@@ -295,7 +296,9 @@ pub(super) async fn margins(
         let mut stream = Unless { inner, dropped };
         let conditions = wish.judged_under(prop);
         let each = watch_each(prop, play.preset(), conditions, &mut stream, &|_| {})?;
-        Ok(Json(json!({ "margins": results_json(&wish, each), "estimate": false, "cap": wish.cap })))
+        Ok(Json(
+            json!({ "margins": results_json(&wish, each), "estimate": false, "cap": wish.cap }),
+        ))
     })
     .await
 }
