@@ -6,4 +6,5 @@ mod choosing_caps;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+mod packing;
 mod wiring;
