@@ -7,4 +7,5 @@ mod contract;
 mod exact_circuits;
 mod faulty_input;
 mod packing;
+mod page;
 mod wiring;

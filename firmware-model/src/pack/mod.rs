@@ -26,6 +26,7 @@ pub use write::{write, NewEntry};
 use serde::{Deserialize, Serialize};
 
 use crate::color::Channels;
+use crate::limiter::StripLoad;
 
 /// The first bytes of a packed prop.
 pub const MAGIC: [u8; 4] = *b"LWPK";
@@ -106,6 +107,16 @@ pub enum Link {
 }
 
 impl StripData<'_> {
+    /// What the limiter needs of it.
+    #[must_use]
+    pub const fn load(&self) -> StripLoad {
+        StripLoad {
+            pixels: self.pixels,
+            channel_ua: self.channel_ua,
+            dark_ua: self.dark_ua,
+        }
+    }
+
     /// The place in a pixel of a frame (0 red, 1 green, 2 blue, 3 white) of each channel, in the
     /// order in which they are sent.
     pub fn sent(&self) -> impl Iterator<Item = usize> + '_ {

@@ -6,6 +6,7 @@ pub mod diag;
 mod example;
 pub mod file;
 pub mod folder;
+pub mod measured;
 pub mod netlist;
 pub mod pack;
 pub mod parts;

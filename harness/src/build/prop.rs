@@ -3,7 +3,7 @@
 use super::diag::Place;
 use super::parts::{
     Board, Capacitor, CellType, Contact, Diode, Fuse, Protection, Resistor, SecondSupply, Strip,
-    Wire,
+    Tube, Wire,
 };
 use crate::units::{Length, Quantity, Ratio, Temperature, Time};
 
@@ -180,6 +180,8 @@ pub struct Prop {
     pub wires: Vec<Wire>,
     /// Where each wire is defined, for findings.
     pub wire_places: Vec<Place>,
+    /// The closed tubes around the parts, in file order; empty where none is described.
+    pub enclosure: Vec<Tube>,
     /// Conditions of the checks.
     pub conditions: Conditions,
     /// Sound levels.
@@ -212,6 +214,11 @@ impl Prop {
     /// Channels per pixel in a frame: 4 as soon as one strip has white, else 3.
     pub fn frame_channels(&self) -> usize {
         self.strips().map(|(_, s)| s.channels()).max().unwrap_or(3)
+    }
+
+    /// The tube that a part lies in, where one is described.
+    pub fn tube_of(&self, part: usize) -> Option<usize> {
+        self.enclosure.iter().position(|t| t.holds.contains(&part))
     }
 
     /// The first part of a kind.

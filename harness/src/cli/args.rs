@@ -100,6 +100,9 @@ pub struct CheckArgs {
     /// Show every part and preset, not only the worst of each check.
     #[arg(long)]
     pub all: bool,
+    /// Also write one page that needs nothing else: verdicts, light that plays, plots, diagram, lists, inputs.
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

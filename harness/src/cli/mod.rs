@@ -87,11 +87,34 @@ fn finish(result: Result<Exit, VerbError>) -> Exit {
         Err(VerbError::Write { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => {
             Exit::Holds
         }
+        Err(VerbError::Write { name, error }) if wrong_place(error.kind()) => {
+            let fault = InputError::whole(format!("cannot write {name}: {error}"));
+            let help = "name a file in a folder that exists and that you may write to";
+            print_errors(&fault.help(help).into());
+            Exit::BadInput
+        }
         Err(error) => {
             let _ = writeln!(anstream::stderr(), "lampwright: {error}");
             Exit::Failed
         }
     }
+}
+
+/// Whether a file could not be written because of where it was to go, which is for the user to mend.
+fn wrong_place(kind: io::ErrorKind) -> bool {
+    use io::ErrorKind::{
+        InvalidFilename, IsADirectory, NotADirectory, NotFound, PermissionDenied,
+        ReadOnlyFilesystem,
+    };
+    matches!(
+        kind,
+        NotFound
+            | IsADirectory
+            | NotADirectory
+            | PermissionDenied
+            | ReadOnlyFilesystem
+            | InvalidFilename
+    )
 }
 
 /// Prints every fault in the manner of a compiler.

@@ -21,6 +21,7 @@ pub mod data_line;
 mod dense;
 pub mod drive;
 pub mod error;
+pub mod heat;
 mod lanes;
 pub mod load;
 pub mod network;
@@ -31,10 +32,12 @@ pub mod protection;
 pub mod pwm;
 mod reduce;
 pub mod regulator;
+pub mod ripple;
 pub mod solution;
 mod strip;
 pub mod table;
 mod topology;
+pub mod transient;
 pub mod wire;
 
 pub use balance::{check_balance, BalanceReport};
@@ -49,5 +52,7 @@ pub use network::{
 pub use newton::Solver;
 pub use pixel::{Channel, PixelLaw, PixelType, Ramp, MAX_CHANNELS};
 pub use pwm::{PwmFigures, DEFAULT_PEAK_QUANTILE};
+pub use ripple::{Ripple, SmoothedPwm, Smoothing};
 pub use solution::{Solution, StripSolution};
 pub use table::{Interpolation, Table1, Table2};
+pub use transient::{Capacitor, Stretch, Transient};

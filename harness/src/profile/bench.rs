@@ -162,6 +162,10 @@ impl<'a> Bench<'a> {
         } else {
             0.0
         };
+        self.figures.cell_heat_w = self
+            .cells
+            .first()
+            .map_or(f64::NAN, |(m, s)| m.heat_w(s, self.figures.cell_rms_a));
         let many = self.cells.len() > 1;
         for (k, (model, state)) in self.cells.iter_mut().enumerate() {
             let own = if many && self.figures.collapsed.is_none() {
@@ -305,6 +309,7 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         cell_peak_a: f64::NAN,
         cell_rms_a: f64::NAN,
         cell_aligned_a: f64::NAN,
+        cell_heat_w: f64::NAN,
         cell_v: f64::NAN,
         cell_peak_v: f64::NAN,
         soc: circuit.condition.soc,

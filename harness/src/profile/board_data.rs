@@ -18,16 +18,18 @@ pub fn board_data(prop: &Prop) -> Result<BoardData, NetworkError> {
         Some((_, board)) => brown_out_v(board)?,
         None => None,
     };
-    let strips = prop.strips();
     Ok(BoardData {
         brown_out_mv: brown_out.map(|v| (v * 1e3).ceil() as u16),
-        strips: strips
-            .map(|(part, strip)| {
-                let name = prop.parts.get(part).map(|p| p.name.clone());
-                packed(name.unwrap_or_default(), strip)
-            })
-            .collect(),
+        strips: packed_strips(prop),
     })
+}
+
+/// The strips of a prop in frame order.
+pub fn packed_strips(prop: &Prop) -> Vec<PackedStrip> {
+    let name = |part: usize| prop.parts.get(part).map(|p| p.name.clone());
+    prop.strips()
+        .map(|(part, strip)| packed(name(part).unwrap_or_default(), strip))
+        .collect()
 }
 
 fn packed(name: String, strip: &Strip) -> PackedStrip {

@@ -102,6 +102,8 @@ pub struct Figures {
     pub cell_rms_a: f64,
     /// Cell current if every lit channel of every pixel is on at once, amperes, at ample supply.
     pub cell_aligned_a: f64,
+    /// Heat given off inside the first cell, watts.
+    pub cell_heat_w: f64,
     /// Cell terminal voltage at the average current, volts.
     pub cell_v: f64,
     /// Cell terminal voltage at the coincidence peak, volts.

@@ -64,7 +64,7 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
 }
 
 /// The worst result of each check, in the given order.
-fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
+pub(super) fn one_line_each(results: &[CheckResult]) -> Vec<&CheckResult> {
     let mut seen = Vec::new();
     let mut out = Vec::new();
     for result in results {
@@ -198,7 +198,7 @@ pub(super) fn number(v: f64) -> String {
     }
 }
 
-fn signed(v: f64) -> String {
+pub(super) fn signed(v: f64) -> String {
     let text = number(v.abs());
     if v < 0.0 {
         format!("−{text}")

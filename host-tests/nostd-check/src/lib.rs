@@ -2,6 +2,8 @@
 //! searched for what must not be in it.
 #![no_std]
 
+mod board;
+
 use lampwright_model::pack::Pack;
 use lampwright_model::{Cue, Engine, Millis};
 

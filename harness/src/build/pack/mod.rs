@@ -173,7 +173,8 @@ impl PackedProp {
 }
 
 impl PackedStrip {
-    fn data(&self) -> StripData<'_> {
+    /// As the board reads it.
+    pub fn data(&self) -> StripData<'_> {
         StripData {
             name: &self.name,
             pixels: self.pixels,

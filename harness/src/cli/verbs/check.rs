@@ -1,5 +1,7 @@
 //! `check`: one line a check, the worst first.
 
+mod html;
+
 use crate::cli::args::{CheckArgs, TextFormat};
 use crate::cli::exit::Exit;
 use crate::cli::load::{load, Loaded, Play};
@@ -13,12 +15,15 @@ use crate::study::watch::{watch, worst_first, StudyError};
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
     let loaded = load(&args.prop)?;
+    let page = args.html.as_deref().map(|path| html::open(path, &loaded));
+    let page = page.transpose()?;
     let found = findings(&loaded.prop);
     let faulty = found.iter().any(|f| f.severity == Severity::Fault);
-    let mut checks = Vec::new();
+    let mut each = Vec::new();
     for play in &loaded.plays {
-        checks.extend(results(&loaded, play, faulty)?);
+        each.push(results(&loaded, play, faulty)?);
     }
+    let mut checks = each.concat();
     worst_first(&mut checks);
     let failed = faulty || checks.iter().any(|r| r.verdict == Verdict::Fails);
     let report = CheckReport {
@@ -28,6 +33,9 @@ pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
         findings: found,
         checks,
     };
+    if let Some(page) = page {
+        html::write(page, args, &loaded, &report, &each)?;
+    }
     match args.format {
         TextFormat::Text => print(&check_text(&report, args.all))?,
         TextFormat::Json => print(&format!("{:#}\n", check_json(&report)))?,

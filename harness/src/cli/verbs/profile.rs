@@ -27,7 +27,10 @@ pub(in crate::cli) fn run(args: &ProfileArgs) -> Result<Exit, VerbError> {
     let condition = condition(args)?;
     let loaded = load(&args.prop)?;
     let play = single(&loaded)?;
-    let format = args.format.unwrap_or_else(|| guess(args.out.as_deref()));
+    let format = match args.format {
+        Some(format) => format,
+        None => guess(args.out.as_deref())?,
+    };
     let mut sink = Sink::open(args.out.as_deref())?;
     let written = match format {
         ProfileFormat::Csv => csv(&loaded, play, condition, &mut sink),
@@ -46,10 +49,13 @@ fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
     let mut errors = Vec::new();
     let soc = option::<Ratio>("--soc", args.soc.as_deref(), NOMINAL_SOC, &mut errors);
     if !(0.0..=1.0).contains(&soc) {
-        errors.push(InputError::whole(format!(
-            "--soc is {:.0} %, but must lie from 0 % to 100 %",
-            soc * 100.0
-        )));
+        errors.push(
+            InputError::whole(format!(
+                "--soc is {:.0} %, but must lie from 0 % to 100 %",
+                soc * 100.0
+            ))
+            .help("write --soc \"60 %\""),
+        );
     }
     let temperature_k = option::<Temperature>(
         "--temperature",
@@ -115,17 +121,27 @@ fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
     }
 }
 
-fn guess(out: Option<&Path>) -> ProfileFormat {
-    match out.and_then(Path::extension).and_then(|e| e.to_str()) {
-        Some("json") => ProfileFormat::Json,
-        Some("svg") => ProfileFormat::Svg,
-        Some("png") => ProfileFormat::Png,
-        _ => ProfileFormat::Csv,
+/// What the ending of the file to write asks for; CSV where there is no ending to go by.
+fn guess(out: Option<&Path>) -> Result<ProfileFormat, VerbError> {
+    let Some(ending) = out.and_then(Path::extension) else {
+        return Ok(ProfileFormat::Csv);
+    };
+    match ending.to_str() {
+        Some("csv" | "txt") => Ok(ProfileFormat::Csv),
+        Some("json") => Ok(ProfileFormat::Json),
+        Some("svg") => Ok(ProfileFormat::Svg),
+        Some("png") => Ok(ProfileFormat::Png),
+        _ => {
+            let ending = ending.to_string_lossy();
+            let fault = InputError::whole(format!("a profile cannot be written as \".{ending}\""));
+            let help = "end the file's name in .csv, .json, .svg or .png, or add --format";
+            Err(InputErrors::from(fault.help(help)).into())
+        }
     }
 }
 
 /// Plays the whole trace, handing over the levels and figures of every frame.
-fn each_frame(
+pub(in crate::cli) fn each_frame(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
@@ -150,7 +166,7 @@ fn each_frame(
     Ok(())
 }
 
-fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
+pub(in crate::cli) fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
     Bench::new(prop, condition).map_err(|error| {
         let error = InputError::whole(format!("the netlist cannot be solved: {error}"));
         InputErrors::from(error.help("`lampwright check` names the wiring fault")).into()
@@ -230,7 +246,7 @@ fn picture(
 }
 
 /// Length of recorded frames: counted, since a picture needs its time axis before the first frame.
-fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
+pub(in crate::cli) fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<f64, VerbError> {
     if play.cues_name() == "-" {
         let error = InputError::whole(
             "a picture needs the length of the recording first, which a pipe does not tell",

@@ -1,6 +1,6 @@
 //! `wiring`: check the drawing, draw it, and list what to cut, solder and measure.
 
-mod sheets;
+pub(in crate::cli) mod sheets;
 
 use crate::build::diag::{InputError, InputErrors};
 use crate::build::prop::Prop;
@@ -158,7 +158,9 @@ fn write(path: &Path, bytes: &[u8]) -> Result<(), VerbError> {
 }
 
 /// The current of each wire in the frame in which the cell gives most, nominal case; and what was played.
-fn worst_frame(loaded: &Loaded) -> Result<(Vec<Option<f64>>, String), VerbError> {
+pub(in crate::cli) fn worst_frame(
+    loaded: &Loaded,
+) -> Result<(Vec<Option<f64>>, String), VerbError> {
     let prop = &loaded.prop;
     let mut worst = WorstFrame::new(prop);
     if loaded.plays.is_empty() {

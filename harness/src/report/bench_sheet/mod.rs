@@ -16,7 +16,7 @@ pub use readings::read_readings;
 pub const BENCH_SCHEMA: &str = "lampwright/bench-sheet/1";
 
 /// What must be minded at the bench.
-const BENCH_CAUTIONS: [&str; 6] = [
+pub(super) const BENCH_CAUTIONS: [&str; 6] = [
     "Cell out for every resistance: a meter on Ω across a cell shorts it or is destroyed.",
     "Zero the leads first. A hand meter cannot tell joints below 0.1 Ω apart: drops along the leg can.",
     "A protection circuit or a diode does not conduct at a meter's voltage: its leg is measured in two pieces, from behind it on.",
@@ -45,14 +45,14 @@ fn meter(unit: &str, v: f64) -> String {
     }
 }
 
-fn value(row: &SheetRow) -> String {
+pub(super) fn value(row: &SheetRow) -> String {
     match row.expected {
         Some(v) => format!("{} {}", meter(row.unit, v), row.unit),
         None => "open".to_owned(),
     }
 }
 
-fn range(row: &SheetRow) -> String {
+pub(super) fn range(row: &SheetRow) -> String {
     let show = |v: f64| meter(row.unit, v);
     match (row.low, row.high) {
         (Some(l), Some(h)) if (l - h).abs() < 1e-12 => show(l),
@@ -63,7 +63,7 @@ fn range(row: &SheetRow) -> String {
     }
 }
 
-fn head(sheet: &BenchSheet) -> String {
+pub(super) fn head(sheet: &BenchSheet) -> String {
     format!(
         "Supply in place of the cell: set {:.1} V, limit {:.1} A",
         sheet.supply_v, sheet.limit_a

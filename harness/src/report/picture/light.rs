@@ -94,7 +94,40 @@ fn slice(index: usize, parts: usize, total: usize) -> std::ops::Range<usize> {
     start..edge(index + 1).max(start.saturating_add(1))
 }
 
+/// Strips one below the other as one PNG of `width` columns, a row a pixel, the last pixel of each strip on top;
+/// each colour in `steps` even steps of sRGB. What is missing is black.
+pub(crate) fn film_png(
+    strips: &[StripImage],
+    width: usize,
+    steps: u16,
+) -> Result<Vec<u8>, PictureError> {
+    let top = f64::from(steps.clamp(2, 256) - 1);
+    let step = |code: u8| ((f64::from(code) * top / 255.0).round() * 255.0 / top).round() as u8;
+    let table: Vec<u8> = (0..=255).map(step).collect();
+    let height: usize = strips.iter().map(|s| s.pixels).sum();
+    let mut rgb = Vec::with_capacity(width * height * 3);
+    for strip in strips {
+        for pixel in (0..strip.pixels).rev() {
+            for column in 0..width {
+                let from = slice(column, width, strip.columns.len());
+                let [r, g, b, _] = strip.mean(from, pixel..pixel + 1);
+                rgb.extend([r, g, b].map(|c| table.get(usize::from(c)).copied().unwrap_or(c)));
+            }
+        }
+    }
+    encode_as(&rgb, width, height.max(1), png::ColorType::Rgb)
+}
+
 fn encode(rgba: &[u8], width: usize, height: usize) -> Result<Vec<u8>, PictureError> {
+    encode_as(rgba, width, height, png::ColorType::Rgba)
+}
+
+fn encode_as(
+    samples: &[u8],
+    width: usize,
+    height: usize,
+    colour: png::ColorType,
+) -> Result<Vec<u8>, PictureError> {
     let too_large = || PictureError::TooLarge {
         width: width as f64,
         height: height as f64,
@@ -103,11 +136,11 @@ fn encode(rgba: &[u8], width: usize, height: usize) -> Result<Vec<u8>, PictureEr
     let h = u32::try_from(height).map_err(|_| too_large())?;
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, w, h);
-    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_color(colour);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_compression(png::Compression::High);
     let mut writer = encoder.write_header()?;
-    writer.write_image_data(rgba)?;
+    writer.write_image_data(samples)?;
     writer.finish()?;
     Ok(bytes)
 }
@@ -219,6 +252,7 @@ impl StripColumns {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     // IEC 61966-2-1: half the light is code 188, 18 % grey is code 118, and the two pieces meet at 0.0031308.
@@ -264,6 +298,31 @@ mod tests {
             .map(|c| c.first().map(|rgb| rgb[0]))
             .collect();
         assert_eq!(lit, [Some(255), Some(255), Some(0), None, None, Some(255)]);
+    }
+
+    #[test]
+    fn a_film_stacks_strips_and_steps_colours() {
+        let image = |pixels: usize, columns: Vec<Vec<[u8; 3]>>| StripImage {
+            name: "s".into(),
+            pixels,
+            columns,
+        };
+        let strips = [
+            image(2, vec![vec![[255, 0, 0], [10, 130, 255]]]),
+            image(1, vec![vec![[0, 90, 0]]]),
+        ];
+        let bytes = film_png(&strips, 1, 2).unwrap_or_default();
+        let mut reader = png::Decoder::new(std::io::Cursor::new(bytes))
+            .read_info()
+            .unwrap();
+        let mut out = vec![0; reader.output_buffer_size().unwrap()];
+        reader.next_frame(&mut out).unwrap();
+        assert_eq!((reader.info().width, reader.info().height), (1, 3));
+        assert_eq!(
+            out[..9],
+            [0, 255, 255, 255, 0, 0, 0, 0, 0],
+            "two steps: off or full"
+        );
     }
 
     #[test]

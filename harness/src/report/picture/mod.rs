@@ -46,6 +46,7 @@ mod timeline;
 pub use bar_chart::{Bar, BarChart, BarOrder, Tone};
 pub use envelope::{Envelope, Sample};
 pub use heat_map::{Cell, HeatMap};
+pub(crate) use light::film_png;
 pub use light::{srgb_from_drive, srgb_from_drive_rgbw, StripColumns, StripImage};
 pub use line_chart::{BandSeries, LineChart};
 pub use pdf::to_pdf;

@@ -109,7 +109,7 @@ fn give(
 }
 
 /// The bench sheet for what is to be played.
-fn sheet(loaded: &Loaded) -> Result<BenchSheet, VerbError> {
+pub(in crate::cli) fn sheet(loaded: &Loaded) -> Result<BenchSheet, VerbError> {
     if loaded.prop.cell().is_none() {
         let error = InputError::whole("the build has no cell, so nothing can be fed in its place");
         return Err(InputErrors::from(error.help("add [parts.cell] with kind = \"cell\"")).into());
