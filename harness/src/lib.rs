@@ -6,5 +6,7 @@ pub mod cli;
 pub mod electrical;
 pub mod profile;
 pub mod report;
+#[cfg(feature = "proptest")]
+pub mod strategies;
 pub mod study;
 pub mod units;

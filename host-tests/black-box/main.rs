@@ -8,4 +8,5 @@ mod exact_circuits;
 mod faulty_input;
 mod packing;
 mod page;
+mod setup;
 mod wiring;

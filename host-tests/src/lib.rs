@@ -1,3 +1,1 @@
-//! Shared helpers of the host tests.
-
-pub mod strategies;
+//! Tests of the whole project: see `tests`. The strategies they draw from are `lampwright::strategies`.

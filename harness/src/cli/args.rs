@@ -44,6 +44,12 @@ pub enum Verb {
     Pack(PackArgs),
     /// Show what a packed prop holds, or give back its presets as text.
     Unpack(UnpackArgs),
+    /// Print the completion script of a shell.
+    Completions(CompletionsArgs),
+    /// Write man pages.
+    Man(ManArgs),
+    /// Report versions, locale and terminal, and check the installation by solving a circuit with a known answer.
+    Doctor(DoctorArgs),
 }
 
 /// Arguments of `new`.
@@ -345,6 +351,30 @@ pub struct UnpackArgs {
     /// Folder to write the presets into, one file each; files already there are never replaced.
     #[arg(long, short, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, Args)]
+pub struct CompletionsArgs {
+    /// The shell.
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
+/// Arguments of `man`.
+#[derive(Debug, Args)]
+pub struct ManArgs {
+    /// Folder to write the pages into; pages already there are replaced.
+    #[arg(long, short, value_name = "FOLDER")]
+    pub out: PathBuf,
+}
+
+/// Arguments of `doctor`.
+#[derive(Debug, Args)]
+pub struct DoctorArgs {
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

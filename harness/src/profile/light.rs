@@ -1,6 +1,8 @@
 //! Drive levels of a frame: copied strip by strip, and summed up as light.
 
 use super::figures::Light;
+#[cfg(feature = "proptest")]
+use lampwright_model::Layout;
 
 /// Sums of light over all pixels.
 #[derive(Default)]
@@ -23,6 +25,17 @@ impl LightSum {
             luminance: 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2],
         }
     }
+}
+
+/// The light of a frame as a source gave it, every pixel counted.
+#[cfg(feature = "proptest")]
+pub fn light_of_levels(layout: Layout, levels: &[u8]) -> Light {
+    let channels = layout.channels.count();
+    let mut light = LightSum::default();
+    // The copy is of no interest here.
+    let mut copy = vec![0; levels.len()];
+    take_levels(levels, channels, channels, &mut copy, &mut light);
+    light.finish()
 }
 
 /// Copies a strip's part of the frame, leaving out the white channel where its pixels have none; gives

@@ -17,6 +17,8 @@ pub mod sound;
 mod source;
 mod stream;
 
+#[cfg(feature = "proptest")]
+pub use light::light_of_levels;
 pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
 pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};

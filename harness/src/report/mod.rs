@@ -6,6 +6,7 @@ pub mod cap_picture;
 pub mod cautions;
 pub mod compare;
 pub mod diagram;
+pub mod doctor;
 pub mod film;
 pub mod findings;
 pub mod html;

@@ -9,5 +9,6 @@ pub(super) mod pack;
 pub(super) mod parts;
 pub(super) mod profile;
 pub(super) mod runtime;
+pub(super) mod setup;
 pub(super) mod sweep;
 pub(super) mod wiring;
