@@ -10,9 +10,9 @@
 //!   deaf for [`KnockLimits::deaf_ms`], while the prop rings.
 //! * A **swing** is rotation across the long axis that lasts. It is told once, when the rate has
 //!   fallen to 7/8 of its highest or has lasted for [`SwingLimits::longest_ms`].
-//! * A **twist** is the angle turned about the long axis, summed up while the rate is above a
-//!   threshold, and told when the turning has come to rest. Rotation across the long axis that is
-//!   faster than that about it is no twist.
+//! * A **twist** is the angle turned about the long axis, summed up from rest to rest, and told when
+//!   the turning has come to rest. At some moment it must have been fast, and faster than the
+//!   rotation across the long axis.
 //!
 //! The thresholds of [`MotionLimits::default`] are common practice for a hand-held prop of about a
 //! metre; they were tuned on the invented traces in `traces/motion`, not on a real prop.
@@ -81,9 +81,10 @@ pub struct SwingLimits {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TwistLimits {
-    /// The rate about the long axis from which on it is one, in ° a second.
+    /// The rate about the long axis that it must reach, in ° a second.
     pub least_dps: u16,
-    /// The rate below which it comes to rest, in ° a second.
+    /// The rate from which on the angle is summed up, and below which it comes to rest, in ° a
+    /// second.
     pub rest_dps: u16,
     /// How long it must rest to be over, in ms.
     pub rest_ms: u32,
@@ -168,8 +169,14 @@ enum Swing {
 #[derive(Debug, Clone, Copy)]
 enum Twist {
     Rest,
-    /// Turned so far, in 1/16000 °; resting since then, if it is.
-    Turning(i32, Option<Millis>),
+    Turning {
+        /// So far, in 1/16000 °.
+        turned: i32,
+        /// Whether it has been fast enough to count.
+        fast: bool,
+        /// Since when it rests, if it does.
+        resting: Option<Millis>,
+    },
 }
 
 impl MotionDetector {
@@ -311,22 +318,33 @@ impl Twist {
         let rate = about.unsigned_abs();
         // 2²¹ at most: 20 ms at 2048 ° a second.
         let turn = about * passed_ms as i32;
+        let rests = rate < u32::from(limits.rest_dps) * 16;
+        let fast = rate >= u32::from(limits.least_dps) * 16 && rate > across;
         match *self {
-            Twist::Rest if rate >= u32::from(limits.least_dps) * 16 && rate > across => {
-                *self = Twist::Turning(turn, None);
+            Twist::Rest if !rests => {
+                *self = Twist::Turning {
+                    turned: turn,
+                    fast,
+                    resting: None,
+                };
             }
             Twist::Rest => {}
-            Twist::Turning(turned, resting) => {
+            Twist::Turning {
+                turned,
+                fast: was_fast,
+                resting,
+            } => {
                 let turned = turned.saturating_add(turn);
-                let resting = if rate < u32::from(limits.rest_dps) * 16 {
-                    Some(resting.unwrap_or(now))
-                } else {
-                    None
+                let fast = fast || was_fast;
+                let resting = rests.then_some(resting.unwrap_or(now));
+                *self = Twist::Turning {
+                    turned,
+                    fast,
+                    resting,
                 };
-                *self = Twist::Turning(turned, resting);
                 if resting.is_some_and(|since| now.since(since) >= limits.rest_ms) {
                     *self = Twist::Rest;
-                    if turned.unsigned_abs() >= u32::from(limits.least_deg) * 16_000 {
+                    if fast && turned.unsigned_abs() >= u32::from(limits.least_deg) * 16_000 {
                         return Some(Cue::Twist {
                             angle: angle_of(turned),
                         });

@@ -10,3 +10,4 @@ pub mod report;
 pub mod strategies;
 pub mod study;
 pub mod units;
+pub mod view;

@@ -1,1 +1,3 @@
-//! Tests of the whole project: see `tests`. The strategies they draw from are `lampwright::strategies`.
+//! Shared helpers of the host tests. The strategies they draw from are `lampwright::strategies`.
+
+pub mod bench_log;

@@ -51,6 +51,23 @@ where
     }))
 }
 
+/// Bytes of zeros that a strip with a clock line needs after its last pixel: the end frame for a
+/// driver such as `apa102-spi`, whose own default of four bytes does for 64 pixels only.
+///
+/// Each pixel passes the data on half a clock late, so the last needs half a clock a pixel more
+/// (APA102 data sheet, "cascading"; the count is common practice); four bytes
+/// before that latch the SK9822 (its data sheet, from memory). At most 255, which does for 4016
+/// pixels.
+#[must_use]
+pub const fn clocked_tail_len(pixels: u16) -> u8 {
+    let len = 4 + pixels.div_ceil(16);
+    if len > 255 {
+        255
+    } else {
+        len as u8
+    }
+}
+
 fn pixels(levels: &[u8], channels: Channels) -> impl Iterator<Item = [u8; 4]> + '_ {
     levels
         .chunks_exact(channels.count())

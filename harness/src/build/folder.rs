@@ -5,6 +5,8 @@ use super::diag::{near_miss, InputError, InputErrors, Source};
 use super::file::read_variant;
 use super::preset::{read_preset, PresetFile, StripMap};
 use super::prop::Prop;
+use super::sounds::{cue_of_file, read_sound, SoundTrace};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// A preset file under the name it is known by.
@@ -49,17 +51,25 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputErrors> {
     if meta.is_dir() {
         return Err(fail("is a folder, not a file".into(), "name a file"));
     }
-    if meta.len() > LARGEST_TEXT {
-        return Err(fail(
-            format!(
-                "is {} MB, more than the {} MB that are read",
-                meta.len() >> 20,
-                LARGEST_TEXT >> 20
-            ),
+    let too_large = |size: String| {
+        let limit = LARGEST_TEXT >> 20;
+        fail(
+            format!("is {size} MB, more than the {limit} MB that are read"),
             "is it the right file?",
-        ));
+        )
+    };
+    if meta.len() > LARGEST_TEXT {
+        return Err(too_large((meta.len() >> 20).to_string()));
     }
-    std::fs::read(path).map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))
+    // A device or a file that grows meanwhile says less than it gives: never more than the limit is taken.
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(LARGEST_TEXT + 1).read_to_end(&mut bytes))
+        .map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))?;
+    if bytes.len() as u64 > LARGEST_TEXT {
+        return Err(too_large(format!("over {}", LARGEST_TEXT >> 20)));
+    }
+    Ok(bytes)
 }
 
 fn fault_of(path: &Path, why: &str, help: &str) -> InputErrors {
@@ -116,7 +126,30 @@ pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
         .build
         .clone()
         .unwrap_or_else(|| folder.join("build.toml"));
-    read_variant(&read_text(&path)?, choice.variant.as_deref())
+    let mut prop = read_variant(&read_text(&path)?, choice.variant.as_deref())?;
+    prop.sound.traces = sounds(folder)?;
+    Ok(prop)
+}
+
+/// The sound traces of a folder, if it has any.
+fn sounds(folder: &Path) -> Result<Vec<SoundTrace>, InputErrors> {
+    let mut traces = Vec::new();
+    let mut errors = Vec::new();
+    for path in files_in(&folder.join("sounds"), "csv") {
+        let read = match cue_of_file(&path) {
+            Ok(cue) => read_text(&path).and_then(|source| read_sound(&source, cue)),
+            Err(error) => Err(error.into()),
+        };
+        match read {
+            Ok(trace) => traces.push(trace),
+            Err(InputErrors(more)) => errors.extend(more),
+        }
+    }
+    if errors.is_empty() {
+        Ok(traces)
+    } else {
+        Err(InputErrors(errors))
+    }
 }
 
 /// Reads the presets of a folder with their cue traces.
@@ -187,6 +220,26 @@ fn bare_preset(path: &Path, map: &StripMap) -> Result<NamedPreset, InputErrors> 
         name: name.map_or_else(String::new, |s| s.to_string_lossy().into_owned()),
         cues: Vec::new(),
     })
+}
+
+/// Reads a cue trace, or where none is named every one of the folder's `cues`.
+///
+/// # Errors
+/// Every fault of the first faulty file, or that there is none.
+pub fn read_cue_traces(folder: &Path, named: Option<&Path>) -> Result<Vec<CueTrace>, InputErrors> {
+    let dir = folder.join("cues");
+    let paths = match named {
+        Some(path) => vec![path.to_owned()],
+        None => files_in(&dir, "csv"),
+    };
+    if paths.is_empty() {
+        let error = InputError::whole(format!("{}: holds no cue trace (*.csv)", dir.display()));
+        return Err(error.help("add one, or give --cues FILE").into());
+    }
+    paths
+        .iter()
+        .map(|path| read_cues(&read_text(path)?))
+        .collect()
 }
 
 fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {

@@ -5,6 +5,7 @@ use super::parts::{
     Board, Capacitor, CellType, Contact, Diode, Fuse, Protection, Resistor, SecondSupply, Strip,
     Tube, Wire,
 };
+use super::sounds::SoundTrace;
 use crate::units::{Length, Quantity, Ratio, Temperature, Time};
 
 /// What a part is.
@@ -136,6 +137,8 @@ pub struct Sound {
     pub cue: Ratio,
     /// How long a cue's sound lasts.
     pub cue_time: Time,
+    /// Sounds over time of some kinds of cue; they win over `cue` and `cue_time`.
+    pub traces: Vec<SoundTrace>,
 }
 
 impl Default for Sound {
@@ -144,6 +147,7 @@ impl Default for Sound {
             lit: Ratio::from_si(0.25),
             cue: Ratio::from_si(1.0),
             cue_time: Time::from_si(0.6),
+            traces: Vec::new(),
         }
     }
 }

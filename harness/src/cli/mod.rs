@@ -1,6 +1,7 @@
 //! The command line: arguments in, exit code out.
 
 pub mod args;
+mod capture;
 pub mod exit;
 mod load;
 mod picture;
@@ -64,7 +65,10 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Parts(args) => verbs::parts::run(args),
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
+        Verb::Calibrate(args) => verbs::calibrate::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
+        Verb::Decode(args) => verbs::decode::run(args),
+        Verb::Pattern(args) => verbs::pattern::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),
         Verb::Pack(args) => verbs::pack::run(args),
@@ -73,6 +77,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Man(args) => verbs::setup::man(args),
         Verb::Doctor(args) => verbs::setup::doctor(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
+        Verb::View(args) => verbs::view::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),
         Verb::Wiring(args) => verbs::wiring::run(args),

@@ -67,7 +67,7 @@ fn link(pixel: &PixelType) -> Link {
             // It is a least time: the cautious end is its highest.
             reset_ns: whole((reset.high.si() * 1e9).ceil()),
         },
-        Some(DataTiming::Clocked { clock_max }) => Link::Clocked {
+        Some(DataTiming::Clocked { clock_max, .. }) => Link::Clocked {
             clock_max_hz: whole(clock_max.low.si().floor()),
         },
     }

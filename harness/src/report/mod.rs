@@ -1,10 +1,13 @@
 //! Results as text, JSON, tables and pictures. Nothing here computes physics.
 
 pub mod bench_sheet;
+pub mod calibrate;
+pub mod calibrate_picture;
 pub mod cap;
 pub mod cap_picture;
 pub mod cautions;
 pub mod compare;
+pub mod decode;
 pub mod diagram;
 pub mod doctor;
 pub mod film;

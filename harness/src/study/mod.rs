@@ -2,8 +2,11 @@
 
 pub mod ampacity;
 pub mod bench_sheet;
+pub mod bit_timing;
+pub mod calibrate;
 pub mod cap;
 pub mod checks;
+pub mod colour_shift;
 pub mod compare;
 pub mod diffuser;
 pub mod digest;

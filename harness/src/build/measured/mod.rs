@@ -58,6 +58,9 @@ pub struct Measured {
     pub voltage_v: Vec<f64>,
     /// Usual time between samples (the median), seconds.
     pub interval_s: f64,
+    /// The two terminals, plus first, that a line before the header names as those of the voltage:
+    /// `# voltage at column.plus:column.minus`.
+    pub voltage_at: Option<String>,
     /// What was odd.
     pub notes: Vec<Note>,
 }

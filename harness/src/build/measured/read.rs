@@ -127,6 +127,7 @@ impl<'a> Rows<'a> {
             out: Measured {
                 name: name.to_owned(),
                 notes: shape.notes.clone(),
+                voltage_at: shape.voltage_at.clone(),
                 ..Measured::default()
             },
             watts: Vec::new(),

@@ -42,6 +42,8 @@ pub(super) struct Shape {
     pub(super) lines_before: usize,
     /// The header's text, to know it again further down.
     pub(super) header: Vec<u8>,
+    /// What a line before the rows says of where the voltage was measured.
+    pub(super) voltage_at: Option<String>,
     pub(super) notes: Vec<Note>,
 }
 
@@ -220,6 +222,7 @@ pub(super) fn sniff(name: &str, head: &[u8], options: &ReadOptions) -> Result<Sh
         start: row.start,
         lines_before: row.number - 1,
         header: header.line.map_or_else(Vec::new, |l| l.text.to_vec()),
+        voltage_at: voltage_at(&lines, first),
         notes,
     };
     pick(&mut shape, &roles, &names);
@@ -405,6 +408,15 @@ fn header_of<'a>(lines: &[Line<'a>], first: usize, separator: u8, width: usize) 
         units: Vec::new(),
         preamble: above.len() - 1,
     }
+}
+
+/// The terminals in a line such as `# voltage at column.plus:column.minus`.
+fn voltage_at(lines: &[Line<'_>], first: usize) -> Option<String> {
+    lines.iter().take(first).find_map(|line| {
+        let text = header_text(line.text);
+        let rest = text.strip_prefix("voltage at ")?.trim();
+        (rest.contains(':') && !rest.contains(' ')).then(|| rest.to_owned())
+    })
 }
 
 /// An interval that a line before the header states, seconds: "Sample interval: 10 ms", "Abtastrate;100 Hz".
