@@ -12,6 +12,7 @@ use lampwright::build::pack::{BoardData, PackedPreset, PackedProp, PackedStrip};
 use lampwright::profile::board_data::board_data;
 use lampwright::profile::{Chunk, FrameStream, Played};
 use lampwright::strategies;
+use lampwright_host_tests::board::Scenario;
 use lampwright_model::limiter::{Limiter, Limits, SagGuard, StripLoad};
 use lampwright_model::pack::Link;
 use lampwright_model::{Cue, Engine, FrameSource, LayerSet, Layout, Millis, Preset, State};
@@ -21,20 +22,6 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
-
-/// One scenario.
-struct Scenario {
-    name: String,
-    packed: PackedProp,
-    index: u16,
-    frames: u32,
-    origin: Millis,
-    /// Cell voltage at the start; it falls by 1 mV a frame down to 2800 mV.
-    cell_mv: Option<u16>,
-    /// Every how many frames the work is slow, and how long it takes, ms.
-    slow: Option<(u32, u32)>,
-    cues: Vec<TraceCue>,
-}
 
 /// What the host makes of all scenarios.
 #[derive(Default)]
@@ -70,40 +57,13 @@ impl FrameSource for Seen<'_, '_> {
     }
 }
 
-impl Scenario {
-    fn preset(&self) -> &Preset {
-        &self.packed.presets[usize::from(self.index)].preset
-    }
+/// A scenario on the host.
+struct OnHost(Scenario);
 
-    /// Its bytes in `in.bin`.
-    fn bytes(&self) -> Vec<u8> {
-        let pack = self.packed.to_bytes().unwrap();
-        let (every, ms) = self.slow.unwrap_or((0, 0));
-        let words = [
-            pack.len() as u32,
-            u32::from(self.index),
-            self.frames,
-            self.origin.0,
-            u32::from(self.cell_mv.unwrap_or(0)),
-            every,
-            ms,
-            self.cues.len() as u32,
-        ];
-        let mut bytes = words.map(u32::to_le_bytes).concat();
-        bytes.extend(pack);
-        for TraceCue { at_ms, cue } in &self.cues {
-            bytes.extend((*at_ms as u32).to_le_bytes());
-            let kinds = lampwright_model::CueKind::ALL;
-            let kind = kinds.iter().position(|k| *k == cue.kind()).unwrap();
-            bytes.extend([kind as u8, 0]);
-            bytes.extend(value(*cue).to_le_bytes());
-        }
-        bytes
-    }
-
+impl OnHost {
     /// The frames as the harness plays them, put through the limiter.
     fn play(&self, wanted: &mut Wanted) {
-        let preset = self.preset();
+        let preset = self.0.preset();
         let strips: Vec<StripLoad> = self
             .packed
             .board
@@ -111,53 +71,53 @@ impl Scenario {
             .iter()
             .map(|s| s.data().load())
             .collect();
-        let brown_out = self.packed.board.brown_out_mv.unwrap_or(3000);
+        let brown_out = self.0.packed.board.brown_out_mv.unwrap_or(3000);
         let limits = Limits {
-            budget_ua: self.packed.budget_ua,
-            guard: self.cell_mv.map(|_| SagGuard::above(brown_out)),
+            budget_ua: self.0.packed.budget_ua,
+            guard: self.0.cell_mv.map(|_| SagGuard::above(brown_out)),
             ..Limits::none()
         };
         let mut limiter = Limiter::new(&strips, preset.channels.count(), limits);
-        let mut cell_mv = self.cell_mv;
-        let mut log = Log::new(self);
+        let mut cell_mv = self.0.cell_mv;
+        let mut log = Log::new(&self.0);
         let mut each = |ms: u32, state: State, mut levels: Vec<u8>| {
             if let Some(mv) = &mut cell_mv {
                 limiter.cell_voltage(*mv);
                 *mv = mv.saturating_sub(1).max(2800);
             }
-            let done = limiter.apply(self.origin.plus(ms), &mut levels);
+            let done = limiter.apply(self.0.origin.plus(ms), &mut levels);
             log.frame(state, done.dimmed());
             wanted.raw.extend(levels);
             wanted.raw.push(state as u8);
             wanted.raw.extend(done.scale.0.to_le_bytes());
         };
-        if self.slow.is_none() {
+        if self.0.slow.is_none() {
             self.play_in_harness(&mut each);
         } else {
             self.play_late(&mut each);
         }
-        wanted.input.extend(self.bytes());
+        wanted.input.extend(self.0.bytes());
         wanted.log.push_str(&log.text);
         let len = preset.frame_len() + 3;
-        writeln!(wanted.names, "{}\t{}\t{len}", self.name, self.frames).unwrap();
+        writeln!(wanted.names, "{}\t{}\t{len}", self.0.name, self.0.frames).unwrap();
     }
 
     /// Through the very stream that the checks look at.
     fn play_in_harness(&self, each: &mut impl FnMut(u32, State, Vec<u8>)) {
-        let preset = self.preset();
+        let preset = self.0.preset();
         let rate = f64::from(preset.frame_rate_hz);
         let trace = CueTrace {
             name: String::new(),
-            cues: self.cues.clone(),
-            end_ms: (f64::from(self.frames + 2) * 1e3 / rate) as u64 + 1,
+            cues: self.0.cues.clone(),
+            end_ms: (f64::from(self.0.frames + 2) * 1e3 / rate) as u64 + 1,
         };
         let state = Cell::new(State::Dark);
         let source = Seen(Engine::new(preset).unwrap(), &state);
         let mut played = Played::new(source, &trace, rate)
-            .starting_at(self.origin)
-            .with_cap(self.packed.cap);
+            .starting_at(self.0.origin)
+            .with_cap(self.0.packed.cap);
         let mut chunk = Chunk::default();
-        for _ in 0..self.frames {
+        for _ in 0..self.0.frames {
             assert_eq!(played.fill(&mut chunk, 1).unwrap(), 1);
             let (meta, levels) = chunk.frames().next().unwrap();
             each(
@@ -171,26 +131,26 @@ impl Scenario {
     /// With frames left out after slow ones, by the rule of the scheduler: late work shows the newest frame whose
     /// time has come.
     fn play_late(&self, each: &mut impl FnMut(u32, State, Vec<u8>)) {
-        let preset = self.preset();
+        let preset = self.0.preset();
         let rate = u64::from(preset.frame_rate_hz);
         let time_of = |frame: u64| (frame as f64 * 1e3 / rate as f64).round() as u64;
         let mut engine = Engine::new(preset).unwrap();
-        engine.set_cap(self.packed.cap);
-        let (every, late_ms) = self.slow.unwrap();
-        let mut cues = self.cues.iter().peekable();
+        engine.set_cap(self.0.packed.cap);
+        let (every, late_ms) = self.0.slow.unwrap();
+        let mut cues = self.0.cues.iter().peekable();
         let (mut now, mut frame) = (0u64, 0u64);
-        for number in 0..self.frames {
+        for number in 0..self.0.frames {
             now = now.max(time_of(frame));
             while time_of(frame + 1) <= now {
                 frame += 1;
             }
             let due = time_of(frame);
             while let Some(cue) = cues.next_if(|c| c.at_ms <= due) {
-                engine.cue(self.origin.plus(cue.at_ms as u32), cue.cue);
+                engine.cue(self.0.origin.plus(cue.at_ms as u32), cue.cue);
             }
             let mut levels = vec![0; preset.frame_len()];
             let state = engine
-                .render(self.origin.plus(due as u32), &mut levels)
+                .render(self.0.origin.plus(due as u32), &mut levels)
                 .unwrap();
             each(due as u32, state, levels);
             frame += 1;
@@ -198,17 +158,6 @@ impl Scenario {
                 now += u64::from(late_ms);
             }
         }
-    }
-}
-
-/// The value of a cue as `in.bin` has it.
-fn value(cue: Cue) -> u16 {
-    match cue {
-        Cue::Knock { strength } => strength.0,
-        Cue::Swing { speed } => speed.0,
-        Cue::Twist { angle } => angle.0 as u16,
-        Cue::Level { value } => value.0,
-        Cue::ShortPress | Cue::LongPress | Cue::DoublePress | Cue::LowCell => 0,
     }
 }
 
@@ -383,10 +332,10 @@ fn main() {
     let mut runner = TestRunner::new_with_rng(Config::default(), rng);
     let mut wanted = Wanted::default();
     for scenario in demos(frames) {
-        scenario.play(&mut wanted);
+        OnHost(scenario).play(&mut wanted);
     }
     for n in 0..count {
-        random(&mut runner, n, frames).play(&mut wanted);
+        OnHost(random(&mut runner, n, frames)).play(&mut wanted);
     }
     std::fs::create_dir_all(&folder).unwrap();
     for (name, bytes) in [

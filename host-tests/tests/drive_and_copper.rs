@@ -301,6 +301,7 @@ fn a_wire_more_can_lower_a_supply_in_a_mesh() {
 }
 
 /// Radial, but starved: a better lead to one strip lets it draw more through the common trunk, and the other one loses.
+/// The trunk carries more as well: a margin of *current* may fall with more copper wherever something is starved.
 #[test]
 fn a_better_lead_can_lower_the_supply_of_a_starved_neighbour() {
     let solve = |lead_ohm: f64| {

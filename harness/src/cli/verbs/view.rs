@@ -9,13 +9,15 @@ use crate::cli::args::{PropArgs, ViewArgs};
 use crate::cli::exit::Exit;
 use crate::cli::load::{load, open_frames, open_preset, Play};
 use crate::cli::{print, VerbError};
-use crate::profile::FrameStream;
+use crate::profile::{FrameStream, Program, ProgramOptions};
 use crate::study::trace::Trace;
 use crate::view::{run as serve, Options, Ready, ServeError, Shown};
 use lampwright_model::Preset;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::channel;
+use std::sync::Arc;
+use tempfile::TempPath;
 
 /// Runs the verb: until it is interrupted.
 pub(in crate::cli) fn run(args: &ViewArgs) -> Result<Exit, VerbError> {
@@ -99,6 +101,15 @@ enum Kept {
         path: PathBuf,
         rate_hz: Option<f64>,
     },
+    Captured {
+        file: String,
+        frames: Arc<TempPath>,
+        rate_hz: Option<f64>,
+    },
+    Program {
+        options: ProgramOptions,
+        cues: CueTrace,
+    },
 }
 
 fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
@@ -115,6 +126,15 @@ fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
             path,
             rate_hz: frame_rate_hz,
         },
+        Play::Captured {
+            capture,
+            frame_rate_hz,
+        } => Kept::Captured {
+            file: capture.decoded.file.clone(),
+            frames: capture.frames,
+            rate_hz: frame_rate_hz,
+        },
+        Play::Program { options, cues } => Kept::Program { options, cues },
     })
 }
 
@@ -122,28 +142,31 @@ impl Trace for Kept {
     fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { name, .. } => Some(name.clone()),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
     fn cues_name(&self) -> String {
         match self {
-            Self::Preset { cues, .. } => cues.name.clone(),
+            Self::Preset { cues, .. } | Self::Program { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
+            Self::Captured { file, .. } => file.clone(),
         }
     }
 
     fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(preset),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
     fn length_s(&self) -> Option<f64> {
         match self {
-            Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
-            Self::Recorded { .. } => None,
+            Self::Preset { cues, .. } | Self::Program { cues, .. } => {
+                Some(cues.end_ms as f64 / 1e3)
+            }
+            Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
@@ -151,6 +174,16 @@ impl Trace for Kept {
         match self {
             Self::Preset { name, preset, cues } => open_preset(name, preset, cues, cap),
             Self::Recorded { path, rate_hz } => Ok(open_frames(path, *rate_hz, prop, cap)?),
+            Self::Captured {
+                frames, rate_hz, ..
+            } => Ok(open_frames(frames, *rate_hz, prop, cap)?),
+            Self::Program { options, cues } => {
+                let options = ProgramOptions {
+                    cap,
+                    ..options.clone()
+                };
+                Ok(Box::new(Program::start(options, cues)?))
+            }
         }
     }
 }

@@ -1,6 +1,6 @@
 //! `runner frames WANT OUT NAMES`: frames of a board against the host's, byte for byte.
 //! `runner log IMAGE LOG WANT`: decodes a board's log and holds it against what follows from the frames.
-//! `runner cost NAMES MHZ COST`: instructions a frame from ticks of a board's timer.
+//! `runner report FOLDER`: instructions, memory and stack as a table.
 
 mod cost;
 mod frames;
@@ -17,8 +17,8 @@ fn main() -> ExitCode {
     let outcome = match arguments[..] {
         ["frames", want, out, names] => frames::compare(want, out, names),
         ["log", image, log, want] => log::check(image, log, want),
-        ["cost", names, mhz, cost] => cost::table(names, mhz, cost),
-        _ => Err("runner frames WANT OUT NAMES | log IMAGE LOG WANT | cost NAMES MHZ COST".into()),
+        ["report", folder] => cost::report(folder),
+        _ => Err("runner frames WANT OUT NAMES | log IMAGE LOG WANT | report FOLDER".into()),
     };
     match outcome {
         Ok(text) => {

@@ -54,10 +54,9 @@ fn play(
     preset: &mut Preset,
     buffer: &mut [u8],
 ) -> Result<(), Failed> {
-    let preset = scenario
-        .pack
-        .preset(scenario.preset)
-        .map_err(|_| Failed::Preset)?;
+    let into = scenario.pack.preset_into(scenario.preset, preset);
+    into.map_err(|_| Failed::Preset)?;
+    let preset = &*preset;
     let len = preset.frame_len();
     let buffer = buffer.get_mut(..len + 3).ok_or(Failed::Frame)?;
     let mut engine = Engine::new(preset).map_err(|_| Failed::Preset)?;
