@@ -1,5 +1,9 @@
 //! What may be typed: syntax only, nothing is opened here.
 
+mod board;
+
+pub use board::{CompletionsArgs, DoctorArgs, ManArgs, PackArgs, UnpackArgs};
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -52,6 +56,12 @@ pub enum Verb {
     Pack(PackArgs),
     /// Show what a packed prop holds, or give back its presets as text.
     Unpack(UnpackArgs),
+    /// Print the completion script of a shell.
+    Completions(CompletionsArgs),
+    /// Write man pages.
+    Man(ManArgs),
+    /// Report versions, locale and terminal, and check the installation by solving a circuit with a known answer.
+    Doctor(DoctorArgs),
 }
 
 /// Arguments of `new`.
@@ -450,54 +460,6 @@ pub struct CalibrateArgs {
     /// Write a preset to calibrate with, as bright as overloads nothing, into PROP/calibration, and stop.
     #[arg(long, conflicts_with_all = ["measured", "out", "picture"])]
     pub write_preset: bool,
-    /// How to print.
-    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
-    pub format: TextFormat,
-}
-
-/// Arguments of `pack`.
-#[derive(Debug, Args)]
-#[command(group = clap::ArgGroup::new("to").required(true).multiple(true).args(["out", "rust"]))]
-pub struct PackArgs {
-    /// The prop's folder.
-    pub prop: PathBuf,
-    /// Build file to use instead of PROP/build.toml.
-    #[arg(long, value_name = "FILE")]
-    pub build: Option<PathBuf>,
-    /// Variant of the build file to lay over it.
-    #[arg(long, value_name = "NAME")]
-    pub variant: Option<String>,
-    /// Preset to pack: a name within PROP/presets or a file; may be given more than once. All, if left out.
-    #[arg(long, value_name = "NAME|FILE")]
-    pub preset: Vec<String>,
-    /// Brightness cap 0..255 instead of the build file's.
-    #[arg(long, value_name = "0..255")]
-    pub cap: Option<u8>,
-    /// Budget of a frame's estimated strip current, such as "1.2 A"; none, if left out.
-    #[arg(long, value_name = "CURRENT")]
-    pub budget: Option<String>,
-    /// File to write, for the board.
-    #[arg(long, short, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// Rust source to write: the figures as constants, the packed prop as bytes.
-    #[arg(long, value_name = "FILE.rs")]
-    pub rust: Option<PathBuf>,
-    /// How to print.
-    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
-    pub format: TextFormat,
-}
-
-/// Arguments of `unpack`.
-#[derive(Debug, Args)]
-pub struct UnpackArgs {
-    /// A file that `pack --out` wrote.
-    pub file: PathBuf,
-    /// Only this preset; without --out its text goes to standard output.
-    #[arg(long, value_name = "NAME")]
-    pub preset: Option<String>,
-    /// Folder to write the presets into, one file each; files already there are never replaced.
-    #[arg(long, short, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
