@@ -8,3 +8,4 @@ pub mod profile;
 pub mod report;
 pub mod study;
 pub mod units;
+pub mod view;

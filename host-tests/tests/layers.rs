@@ -4,13 +4,14 @@
 use std::path::{Path, PathBuf};
 
 /// Layers of the harness, lowest first. A module may import from lower layers and from itself.
-const LAYERS: [&str; 7] = [
+const LAYERS: [&str; 8] = [
     "units",
     "build",
     "electrical",
     "profile",
     "study",
     "report",
+    "view",
     "cli",
 ];
 const LONGEST_FILE: usize = 500;

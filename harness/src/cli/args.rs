@@ -28,6 +28,8 @@ pub enum Verb {
     Profile(ProfileArgs),
     /// Find the highest safe brightness cap and what binds it.
     Cap(CapArgs),
+    /// Look at it: a page on this machine with the light, the currents and the margins, that follows your files.
+    View(ViewArgs),
     /// Play one preset on many props, each with its own draw of every tolerance: how likely each check fails.
     Sweep(SweepArgs),
     /// Find how long the cell lasts: to cut-off, brown-out, first failing check; and forgotten, on or off.
@@ -210,6 +212,20 @@ pub struct CapArgs {
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
+}
+
+/// Arguments of `view`.
+#[derive(Debug, Args)]
+pub struct ViewArgs {
+    /// Prop and presets.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// Address to listen on. Any but this machine's own lets others see and play the prop.
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1")]
+    pub listen: std::net::IpAddr,
+    /// Port to listen on; a free one, if left out.
+    #[arg(long, default_value_t = 0)]
+    pub port: u16,
 }
 
 /// Arguments of `sweep`.
@@ -431,7 +447,7 @@ pub struct CalibrateArgs {
     /// Leave the checks out.
     #[arg(long)]
     pub no_checks: bool,
-    /// Write a preset to calibrate with, as bright as the checks allow, into PROP/calibration, and stop.
+    /// Write a preset to calibrate with, as bright as overloads nothing, into PROP/calibration, and stop.
     #[arg(long, conflicts_with_all = ["measured", "out", "picture"])]
     pub write_preset: bool,
     /// How to print.

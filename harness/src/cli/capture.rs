@@ -14,13 +14,14 @@ use crate::units::{parse, Quantity, Time};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 use std::rc::Rc;
+use std::sync::Arc;
 use tempfile::TempPath;
 
 /// A capture whose frames lie in a file that vanishes with it.
 #[derive(Clone)]
 pub(super) struct Captured {
     /// The decoded frames, as a recording.
-    pub(super) frames: Rc<TempPath>,
+    pub(super) frames: Arc<TempPath>,
     /// What the capture held.
     pub(super) decoded: Rc<Decoded>,
 }
@@ -60,7 +61,7 @@ pub(super) fn captured(
         return Err(no_frame(&decoded).into());
     }
     Ok(Captured {
-        frames: Rc::new(spool.into_temp_path()),
+        frames: Arc::new(spool.into_temp_path()),
         decoded: Rc::new(decoded),
     })
 }

@@ -106,20 +106,16 @@ impl Play {
     ) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { preset, cues } => {
-                let engine = Engine::new(&preset.file.preset).map_err(|e| {
-                    InputErrors::from(InputError::whole(format!("{}: {e}", preset.name)))
-                })?;
-                let rate = f64::from(preset.file.preset.frame_rate_hz);
-                Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
+                open_preset(&preset.name, &preset.file.preset, cues, cap)
             }
             Self::Recorded {
                 path,
                 frame_rate_hz,
-            } => recorded(prop, path, *frame_rate_hz, cap),
+            } => open_frames(path, *frame_rate_hz, prop, cap),
             Self::Captured {
                 capture,
                 frame_rate_hz,
-            } => recorded(prop, &capture.frames, *frame_rate_hz, cap),
+            } => open_frames(&capture.frames, *frame_rate_hz, prop, cap),
             Self::Program { options, cues } => {
                 let options = ProgramOptions {
                     cap,
@@ -131,10 +127,24 @@ impl Play {
     }
 }
 
-fn recorded(
-    prop: &Prop,
+/// A preset with its cues, from the start.
+pub(super) fn open_preset<'a>(
+    name: &str,
+    preset: &'a Preset,
+    cues: &'a CueTrace,
+    cap: u8,
+) -> Result<Box<dyn FrameStream + 'a>, InputErrors> {
+    let engine = Engine::new(preset)
+        .map_err(|e| InputErrors::from(InputError::whole(format!("{name}: {e}"))))?;
+    let rate = f64::from(preset.frame_rate_hz);
+    Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
+}
+
+/// Recorded frames, from the start.
+pub(super) fn open_frames(
     path: &Path,
     rate_hz: Option<f64>,
+    prop: &Prop,
     cap: u8,
 ) -> Result<Box<dyn FrameStream>, InputErrors> {
     let options = RecordedOptions {

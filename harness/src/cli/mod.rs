@@ -74,6 +74,7 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Pack(args) => verbs::pack::run(args),
         Verb::Unpack(args) => verbs::pack::unpack(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
+        Verb::View(args) => verbs::view::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),
         Verb::Wiring(args) => verbs::wiring::run(args),

@@ -149,7 +149,8 @@ impl Gatherer {
     }
 }
 
-fn current_limits(prop: &Prop) -> Vec<Limit> {
+/// Limits of the current out of the cell, amperes.
+pub fn current_limits(prop: &Prop) -> Vec<Limit> {
     let fuse = prop.parts.iter().filter_map(|p| match &p.kind {
         PartKind::Fuse(f) => Some(Limit::new("fuse holds", f.hold.si())),
         _ => None,
@@ -161,7 +162,8 @@ fn current_limits(prop: &Prop) -> Vec<Limit> {
     fuse.chain(trip).collect()
 }
 
-fn voltage_limits(prop: &Prop) -> Vec<Limit> {
+/// Limits of cell, board and pixel supply, volts.
+pub fn voltage_limits(prop: &Prop) -> Vec<Limit> {
     let mut limits = Vec::new();
     if let Some((_, cell)) = prop.cell() {
         limits.push(Limit::new("cell cut-off", cell.cut_off.si()));

@@ -155,7 +155,7 @@ pub fn all_conditions(prop: &Prop) -> Vec<Condition> {
 }
 
 /// One result a check and part from the results of [`all_conditions`].
-pub(super) fn worst_of(mut each: Vec<Vec<CheckResult>>) -> Vec<CheckResult> {
+pub fn worst_of(mut each: Vec<Vec<CheckResult>>) -> Vec<CheckResult> {
     let nominal = each.pop().unwrap_or_default();
     merge(each.into_iter(), &nominal)
 }

@@ -13,4 +13,5 @@ pub(super) mod pattern;
 pub(super) mod profile;
 pub(super) mod runtime;
 pub(super) mod sweep;
+pub(super) mod view;
 pub(super) mod wiring;

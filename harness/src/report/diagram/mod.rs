@@ -5,6 +5,7 @@
 mod boxes;
 mod chains;
 mod label;
+mod live;
 mod nets;
 mod place;
 mod room;
@@ -13,6 +14,7 @@ mod scene;
 mod sheet;
 mod symbols;
 
+pub use live::live;
 pub use place::lay_out;
 pub use scene::{Area, Bar, DrawnWire, Scene, Symbol, Words};
 pub use sheet::{sheet, PaperSize, SheetWords, A4, LETTER};

@@ -79,13 +79,20 @@ pub fn sheet(prop: &Prop, scene: &Scene, paper: PaperSize, words: &SheetWords) -
         dy: MARGIN + (h - 2.0 * MARGIN - BLOCK - scene.height * scale) / 2.0,
         svg: &mut svg,
         scale,
+        named: false,
     };
-    draw(&mut pen, prop, scene);
+    draw(&mut pen, prop, scene, &|_| None);
     block(&mut svg, prop, paper, words, w, h);
     svg.finish()
 }
 
-fn draw(pen: &mut Pen<'_>, prop: &Prop, scene: &Scene) {
+/// Draws everything; `reading` says of a line of text which wire's current it gives, if it is one.
+pub(super) fn draw(
+    pen: &mut Pen<'_>,
+    prop: &Prop,
+    scene: &Scene,
+    reading: &dyn Fn(&str) -> Option<usize>,
+) {
     let supply = Supply::trace(prop);
     let style = |at| match region(&supply, at) {
         Region::Top => (PLUS, BOLD),
@@ -97,7 +104,7 @@ fn draw(pen: &mut Pen<'_>, prop: &Prop, scene: &Scene) {
             continue;
         };
         let (colour, width) = style(spot(&w.from));
-        pen.line(&wire.points, colour, width);
+        pen.wire(wire.wire, &wire.points, colour, width);
     }
     for bar in &scene.bars {
         let (colour, width) = style((bar.part, bar.pin));
@@ -122,6 +129,10 @@ fn draw(pen: &mut Pen<'_>, prop: &Prop, scene: &Scene) {
                 Weight::Regular
             };
             let y = words.area.y0 + line * (k as f64 + 0.82);
+            if let Some(wire) = reading(text) {
+                pen.reading(wire, (words.area.x0, y), words.size);
+                continue;
+            }
             pen.text(text, (words.area.x0, y), Anchor::Start, weight, words.size);
         }
     }

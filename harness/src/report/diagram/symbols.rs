@@ -19,6 +19,8 @@ pub(super) struct Pen<'a> {
     pub(super) scale: f64,
     pub(super) dx: f64,
     pub(super) dy: f64,
+    /// Whether wires and their currents go into groups that a page can find.
+    pub(super) named: bool,
 }
 
 impl Pen<'_> {
@@ -34,6 +36,33 @@ impl Pen<'_> {
         let points: Vec<(f64, f64)> = points.iter().map(|p| self.at(*p)).collect();
         let stroke = Stroke::solid(colour, width * self.scale);
         self.svg.polyline(&points, stroke);
+    }
+
+    /// A wire of the prop.
+    pub(super) fn wire(&mut self, index: usize, points: &[(f64, f64)], colour: &str, width: f64) {
+        if !self.named {
+            return self.line(points, colour, width);
+        }
+        let points: Vec<(f64, f64)> = points.iter().map(|p| self.at(*p)).collect();
+        let stroke = Stroke::solid(colour, width * self.scale);
+        let class = format!("wire wire-{index}");
+        self.svg.group(&class, |svg| svg.polyline(&points, stroke));
+    }
+
+    /// Room for the current of a wire, which the page writes.
+    pub(super) fn reading(&mut self, wire: usize, at: (f64, f64), size: f64) {
+        let (x, y) = self.at(at);
+        let label = Label {
+            text: "–",
+            x,
+            y,
+            anchor: Anchor::Start,
+            size: size * self.scale,
+            weight: Weight::Regular,
+            colour: Theme::INK,
+        };
+        let class = format!("reading reading-{wire}");
+        self.svg.group(&class, |svg| svg.text(label));
     }
 
     pub(super) fn dashed(&mut self, points: &[(f64, f64)], width: f64) {

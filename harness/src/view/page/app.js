@@ -1,0 +1,505 @@
+// The page: what is wished, what is known of it, and drawing the one from the other.
+import { ask, askSheet, Faulty, Gone } from './server.js';
+import { drawStrips, Film } from './light.js';
+import { drawCurrent, drawVoltage, GUTTER, partColour, parts, VOLTAGES } from './charts.js';
+import { flashes, merged, showMargins, summary } from './margins.js';
+import { fromAddress, playName, Steps, timeInAddress, toAddress } from './wish.js';
+import { CUES, Live } from './live.js';
+
+const $ = (id) => document.getElementById(id);
+const calm = matchMedia('(prefers-reduced-motion: reduce)');
+/// How long a wish must stand before everything is computed for it.
+const SETTLE_MS = 110;
+
+let prop;             // what the program says of the prop
+let steps;            // wishes, with steps back
+let wish;             // the wish of the moment
+let serial = 0;       // counts wishes: an answer to an older one is dropped
+let take = null;      // every frame, under the cap it was made at
+let film = null;
+let drawn = null;     // what the charts show: a take, a digest, or a live play
+let results = [];     // margins
+let exact = false;    // whether they are of the whole trace
+let safe = null;      // the highest safe cap
+let timeS = 0;
+let playing = false;
+let live = null;
+let lastTick = 0;
+let lastWords = 0;
+let risky = false;
+let asked = null;     // what can be called off
+let settle = 0;
+let quickBusy = false;
+let quickNext = false;
+let inputAt = 0;
+
+const lengthS = () => (live ? Math.max(10, live.frames * (live.period || 0.02)) : prop.plays[wish.play]?.length_s ?? (take ? take.frames * take.head.period_s : 1));
+const factor = () => (live || !take || !take.head.cap ? 1 : wish.cap / take.head.cap);
+
+// ---- drawing ------------------------------------------------------------------------------------------------------------
+
+function frameAt(sheet, t) {
+  const times = sheet.columns.get('time_s');
+  let low = 0;
+  let high = sheet.frames - 1;
+  while (low < high) {
+    const mid = (low + high + 1) >> 1;
+    if (times[mid] <= t + 1e-6) low = mid; else high = mid - 1;
+  }
+  return low;
+}
+
+function drawLight() {
+  const sheet = live ? live.sheet() : take;
+  const frame = sheet ? frameAt(sheet, timeS) : -1;
+  drawStrips($('strips'), prop, sheet?.levels, frame, sheet?.head.frame_len ?? 0, factor());
+}
+
+function drawHead() {
+  const wide = $('plot').clientWidth - GUTTER;
+  $('head').style.transform = `translateX(${GUTTER + Math.min(1, timeS / lengthS()) * wide}px)`;
+}
+
+function drawCharts() {
+  if (!drawn) return;
+  drawCurrent($('current'), prop, drawn, lengthS());
+  drawVoltage($('voltage'), prop, drawn, lengthS());
+  if (film) film.draw($('film'), GUTTER, factor());
+}
+
+const amps = (v) => (Number.isFinite(v) ? (Math.abs(v) < 0.0995 ? `${(v * 1000).toFixed(0)} mA` : `${v.toFixed(2)} A`) : '–');
+const volts = (v) => (Number.isFinite(v) ? `${v.toFixed(2)} V` : '–');
+
+function legend(list, rows) {
+  while (list.children.length > rows.length * 3) list.lastElementChild.remove();
+  while (list.children.length < rows.length * 3) {
+    const swatch = document.createElement('dd');
+    swatch.append(document.createElement('span'));
+    list.append(swatch, document.createElement('dt'), document.createElement('dd'));
+  }
+  rows.forEach(([colour, isLine, name, value], k) => {
+    const [swatch, dt, dd] = [0, 1, 2].map((i) => list.children[k * 3 + i]);
+    const s = swatch.firstElementChild;
+    s.className = `swatch${isLine ? ' line' : ''}`;
+    s.style.background = colour;
+    if (dt.textContent !== name) dt.textContent = name;
+    if (dd.textContent !== value) dd.textContent = value;
+  });
+}
+
+/// Numbers of the moment: not at every frame, they could not be read.
+function words() {
+  lastWords = performance.now();
+  const at = `${timeS.toFixed(2)} s`;
+  $('at').textContent = at;
+  $('time').value = String(timeS);
+  $('time').setAttribute('aria-valuetext', `${timeS.toFixed(1)} of ${lengthS().toFixed(0)} seconds`);
+  const sheet = live ? live.sheet() : (drawn && drawn.head.estimate === true && drawn) || take;
+  if (!sheet) return;
+  const f = frameAt(sheet, timeS);
+  const v = (name) => sheet.columns.get(name)?.[f] ?? NaN;
+  const style = (name) => getComputedStyle(document.documentElement).getPropertyValue(name);
+  legend($('current-legend'), [
+    ...parts(sheet).map((name, k) => [partColour(k, name, prop.rest), false, name, amps(v(`part:${name}`))]),
+    [style('--ink'), true, 'cell, average', amps(v('cell_a'))],
+    [style('--ink'), true, 'cell, coincidence peak', amps(v('cell_peak_a'))],
+  ]);
+  legend($('voltage-legend'), VOLTAGES.filter(([n]) => Number.isFinite(v(n))).map(([n, name, colour]) => [style(colour), true, name, volts(v(n))]));
+  diagram(v);
+}
+
+function diagram(v) {
+  const root = $('diagram');
+  prop.wires.forEach((name, k) => {
+    const a = v(`wire:${k}`);
+    const reading = root.querySelector(`.reading-${k} text`);
+    if (!reading) return;
+    const text = amps(Math.abs(a));
+    if (reading.textContent !== text) reading.textContent = text;
+    const line = root.querySelector(`.wire-${k} polyline`);
+    if (line) line.style.strokeWidth = `${(1.2 + Math.min(4, Math.abs(a) || 0) * 1.3).toFixed(2)}px`;
+  });
+}
+
+function everything() {
+  drawLight();
+  drawCharts();
+  drawHead();
+  words();
+}
+
+function tick(now) {
+  if (!playing && !live) return;
+  if (live) {
+    live.pump(now, trouble);
+    timeS = Math.max(0, live.due(now)) * (live.period || 0.02);
+    if (live.full) stopLive();
+  } else {
+    timeS += Math.min(0.25, (now - lastTick) / 1000);
+    if (timeS >= lengthS()) { timeS = lengthS(); pause(); }
+  }
+  lastTick = now;
+  drawLight();
+  drawHead();
+  if (now - lastWords > 100) {
+    words();
+    if (live) { drawn = live.sheet(); drawCharts(); }
+  }
+  requestAnimationFrame(tick);
+}
+
+function goLabel() {
+  $('go').textContent = playing ? 'Stop' : risky ? 'Play flashing light' : calm.matches ? 'Play (moving light)' : 'Play';
+}
+function play() {
+  if (live) stopLive();
+  if (timeS >= lengthS() - 1e-3) timeS = 0;
+  playing = true;
+  lastTick = performance.now();
+  goLabel();
+  requestAnimationFrame(tick);
+}
+function pause() {
+  playing = false;
+  goLabel();
+  words();
+  remember();
+}
+function seek(t) {
+  if (live) stopLive();
+  timeS = Math.max(0, Math.min(lengthS(), t));
+  drawLight(); drawHead(); words(); remember();
+}
+const remember = () => { if (!live) toAddress(wish, prop, timeS); };
+
+// ---- asking -------------------------------------------------------------------------------------------------------------
+
+function trouble(error) {
+  if (error.name === 'AbortError') return;
+  if (error instanceof Faulty) { if (error.faults.length) showFaults(error.faults, false); return; }
+  if (error instanceof Gone) { showStopped(); return; }
+  throw error;
+}
+
+async function quick() {
+  if (quickBusy) { quickNext = true; return; }
+  quickBusy = true;
+  quickNext = false;
+  const mine = serial;
+  const since = inputAt;
+  try {
+    const sheet = await askSheet('quick', wish);
+    // Older than what is wished now, but newer than what is shown: still worth showing while a slider is dragged.
+    if (!exact || mine === serial) {
+      if (!(exact && mine === serial)) {
+        drawn = sheet;
+        results = merged(sheet.head.margins, results);
+        showResults(true);
+        drawCharts();
+        words();
+      }
+      if (since) requestAnimationFrame(() => performance.measure('repaint', { start: since, end: performance.now() }));
+    }
+  } catch (error) { trouble(error); } finally {
+    quickBusy = false;
+    if (quickNext) quick();
+  }
+}
+
+async function full() {
+  asked?.abort();
+  const call = new AbortController();
+  asked = call;
+  const mine = serial;
+  try {
+    const sheet = await askSheet('play', wish, call.signal);
+    if (mine !== serial) return;
+    take = sheet;
+    drawn = sheet;
+    if (!live) film = new Film(prop, take, lengthS());
+    $('shown').textContent = `${sheet.head.condition}; cap ${sheet.head.cap}.${sheet.head.whole ? '' : ` Only the first ${(sheet.frames * sheet.head.period_s).toFixed(0)} s are shown; margins are of the whole trace.`}`;
+    timeS = Math.min(timeS, lengthS());
+    if (!live) everything();
+    const told = await ask('margins', wish, call.signal);
+    if (mine !== serial) return;
+    results = told.margins;
+    exact = true;
+    showResults(false);
+    safeCap(mine);
+  } catch (error) { trouble(error); }
+}
+
+async function safeCap(mine) {
+  const call = `${prop.generation}|${wish.variant}|${wish.play}`;
+  if (safe?.call === call) { showSafe(); return; }
+  try {
+    const told = await ask('cap', wish);
+    if (`${prop.generation}|${wish.variant}|${wish.play}` !== call) return;
+    safe = { ...told, call };
+    showSafe();
+  } catch (error) { if (mine === serial) trouble(error); }
+}
+
+function showSafe() {
+  const known = safe && safe.call === `${prop.generation}|${wish.variant}|${wish.play}`;
+  $('take-safe').disabled = !known || !safe.cap || safe.cap === wish.cap;
+  $('safe-mark').hidden = !known || !safe.cap;
+  if (!known) { $('safe').textContent = 'Looking for the highest safe cap'; return; }
+  if (!safe.cap) { $('safe').textContent = 'No cap makes it safe'; return; }
+  const binds = safe.binding ? `, bound by ${safe.binding}${safe.part ? ` of ${safe.part}` : ''}` : '';
+  const left = safe.not_mended ? `; ${safe.not_mended} failures that no cap mends` : '';
+  $('safe').textContent = `Highest safe cap ${safe.cap}${binds}${left}`;
+  // The middle of a range's thumb runs from half its width to half its width before the end.
+  $('safe-mark').style.left = `calc(8px + (100% - 16px) * ${safe.cap / 255})`;
+}
+
+function showResults(estimate) {
+  document.body.classList.toggle('estimate', estimate);
+  const [verdict, text] = summary(results);
+  const box = $('verdict');
+  box.className = `verdict ${verdict}`;
+  const said = `${text}${estimate ? ' (estimate)' : ''}`;
+  if (box.textContent !== said) box.textContent = said;
+  showMargins($('margins'), results, (t) => seek(t));
+  const where = wish.over_set ? 'Worst over full and at the floor, cold and hot, aged, unfavourable' : 'At the setting alone';
+  $('margins-state').textContent = estimate ? `${where}. Estimate from a digest; the whole trace is being played.` : `${where}, over the whole trace.`;
+  const [risk, flash] = flashes(results);
+  risky = risk;
+  $('flash').textContent = flash;
+  $('flash').classList.toggle('warn', risk);
+  goLabel();
+}
+
+/// What is shown is no longer of what is wished.
+function outdated() {
+  serial += 1;
+  exact = false;
+  asked?.abort();
+  document.body.classList.add('estimate');
+  $('margins-state').textContent = 'Being computed for the new setting.';
+}
+
+/// A new wish: shown at once where the page knows enough, estimated next, computed in full when it stands still.
+function want(next, { settled, since = 0 }) {
+  const fresh = JSON.stringify(next) !== JSON.stringify(wish);
+  const other = next.play !== wish.play || next.variant !== wish.variant;
+  wish = next;
+  if (settled) steps.push({ ...wish });
+  if (live && fresh) stopLive();
+  if (other) { pause(); timeS = 0; results = []; film = null; take = null; drawn = null; }
+  showWish();
+  remember();
+  if (!fresh) return;
+  outdated();
+  inputAt = since;
+  if (!other) { drawLight(); quick(); }
+  clearTimeout(settle);
+  settle = setTimeout(full, other ? 0 : SETTLE_MS);
+}
+
+// ---- controls -----------------------------------------------------------------------------------------------------------
+
+function showWish() {
+  const set = (id, value) => { if ($(id).value !== String(value)) $(id).value = String(value); };
+  set('play-choice', wish.play);
+  set('variant', wish.variant ?? '');
+  set('cap', wish.cap);
+  $('cap-value').textContent = String(wish.cap);
+  set('soc', Math.round(wish.soc * 100));
+  $('soc-value').textContent = `${Math.round(wish.soc * 100)} %`;
+  set('celsius', wish.celsius);
+  $('celsius-value').textContent = `${wish.celsius} °C`;
+  $('aged').checked = wish.aged;
+  $('cautious').checked = wish.cautious;
+  $('over-set').checked = wish.over_set;
+  $('over-one').checked = !wish.over_set;
+  $('undo').disabled = !steps.canUndo;
+  $('redo').disabled = !steps.canRedo;
+  $('time').max = String(lengthS());
+  $('live').disabled = !prop.plays[wish.play]?.live;
+  showSafe();
+}
+
+function wire() {
+  const read = () => ({
+    ...wish, cap: Number($('cap').value), soc: Number($('soc').value) / 100, celsius: Number($('celsius').value),
+    aged: $('aged').checked, cautious: $('cautious').checked, over_set: $('over-set').checked,
+  });
+  for (const id of ['cap', 'soc', 'celsius']) {
+    $(id).addEventListener('input', (e) => want(read(), { settled: false, since: e.timeStamp }));
+    $(id).addEventListener('change', () => want(read(), { settled: true }));
+  }
+  for (const id of ['aged', 'cautious', 'over-set', 'over-one']) $(id).addEventListener('change', () => want(read(), { settled: true }));
+  $('play-choice').addEventListener('change', () => want({ ...wish, play: Number($('play-choice').value) }, { settled: true }));
+  $('variant').addEventListener('change', async () => {
+    const variant = $('variant').value || null;
+    try { prop = await ask('prop', { variant }); } catch (error) { showWish(); trouble(error); return; }
+    safe = null;
+    showProp();
+    want({ ...wish, variant, play: Math.min(wish.play, prop.plays.length - 1) }, { settled: true });
+  });
+  $('take-safe').addEventListener('click', () => want({ ...wish, cap: safe.cap }, { settled: true }));
+  const back = async (next) => {
+    if (next.variant !== wish.variant) { prop = await ask('prop', { variant: next.variant }); showProp(); }
+    want({ ...next }, { settled: false });
+  };
+  $('undo').addEventListener('click', () => back(steps.undo()).catch(trouble));
+  $('redo').addEventListener('click', () => back(steps.redo()).catch(trouble));
+  $('go').addEventListener('click', () => (playing ? pause() : play()));
+  $('time').addEventListener('input', () => seek(Number($('time').value)));
+  addEventListener('keydown', (e) => {
+    const field = e.target.closest('input, select, button, summary, a');
+    if (e.key === ' ' && (!field || field.type === 'range')) { e.preventDefault(); if (playing) pause(); else play(); }
+    if ((e.ctrlKey || e.metaKey) && e.key.toLowerCase() === 'z') { e.preventDefault(); $(e.shiftKey ? 'redo' : 'undo').click(); }
+    if ((e.ctrlKey || e.metaKey) && e.key.toLowerCase() === 'y') { e.preventDefault(); $('redo').click(); }
+  });
+  const plot = $('plot');
+  const point = (e) => {
+    const box = plot.getBoundingClientRect();
+    seek(((e.clientX - box.left - GUTTER) / (box.width - GUTTER)) * lengthS());
+  };
+  plot.addEventListener('pointerdown', (e) => { plot.setPointerCapture(e.pointerId); if (playing) pause(); point(e); });
+  plot.addEventListener('pointermove', (e) => { if (e.buttons & 1) point(e); });
+  addEventListener('hashchange', () => { const next = fromAddress(location.hash, prop); timeS = timeInAddress(location.hash); want(next, { settled: true }); seek(timeS); });
+  new ResizeObserver(() => { if (prop) { drawLight(); drawCharts(); drawHead(); } }).observe($('plot'));
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', everything);
+  calm.addEventListener('change', goLabel);
+  $('live').addEventListener('click', () => (live ? stopLive() : startLive()));
+  $('strength').addEventListener('input', () => { $('strength-value').textContent = `${$('strength').value} %`; });
+  for (const kind of CUES) {
+    const b = document.createElement('button');
+    b.type = 'button';
+    b.className = 'quiet';
+    b.textContent = kind.replace('-', ' ');
+    b.dataset.cue = kind;
+    b.disabled = true;
+    const share = () => Number($('strength').value) / 100;
+    b.addEventListener('click', () => live?.cue(kind, kind === 'twist' ? share() * 180 : share()));
+    $('cues').append(b);
+  }
+}
+
+async function startLive() {
+  pause();
+  const one = new Live({ ...wish });
+  try { await one.start(); } catch (error) { trouble(error); return; }
+  live = one;
+  film = null;
+  $('film').getContext('2d').clearRect(0, 0, $('film').width, $('film').height);
+  $('live').textContent = 'Stop';
+  $('live-state').textContent = 'Playing: press a cue';
+  document.querySelectorAll('#cues button').forEach((b) => { b.disabled = false; });
+  $('time').max = String(lengthS());
+  requestAnimationFrame(tick);
+}
+
+function stopLive() {
+  if (!live) return;
+  live.stop();
+  live = null;
+  timeS = 0;
+  drawn = take;
+  if (take) film = new Film(prop, take, lengthS());
+  $('live').textContent = 'Start';
+  $('live-state').textContent = 'Stopped; the cue trace is shown again';
+  document.querySelectorAll('#cues button').forEach((b) => { b.disabled = true; });
+  $('time').max = String(lengthS());
+  everything();
+}
+
+// ---- the prop -----------------------------------------------------------------------------------------------------------
+
+function node(tag, text, name) {
+  const e = document.createElement(tag);
+  if (text !== undefined) e.textContent = text;
+  if (name) e.className = name;
+  return e;
+}
+
+function showFaults(faults, kept) {
+  const box = $('faults');
+  box.hidden = faults.length === 0;
+  box.replaceChildren();
+  if (!faults.length) return;
+  box.append(node('h2', faults.length === 1 ? 'A fault in the files' : `${faults.length} faults in the files`));
+  if (kept) box.append(node('p', 'What is shown is the last state without a fault.'));
+  const list = node('ul');
+  for (const f of faults.slice(0, 8)) {
+    const item = node('li');
+    item.append(node('b', f.file ? `${f.file}:${f.line}:${f.column} ` : ''), f.message);
+    if (f.text) item.append(node('pre', `${f.text}\n${' '.repeat(Math.max(0, f.column - 1))}^ ${f.label ?? ''}`));
+    if (f.help) item.append(node('p', f.help, 'note'));
+    list.append(item);
+  }
+  box.append(list);
+}
+
+function showStopped() {
+  const box = $('stopped');
+  if (!box.hidden) return;
+  pause();
+  stopLive();
+  box.replaceChildren(node('h2', 'The program has stopped'), node('p', 'What is shown is the last it gave. Start lampwright view again and open the new address.'));
+  box.hidden = false;
+}
+
+function showProp() {
+  document.title = `${prop.name} · Lampwright`;
+  $('name').textContent = prop.name;
+  $('play-choice').replaceChildren(...prop.plays.map((p, k) => new Option(playName(p).replace('~', ' · '), String(k))));
+  $('variant-field').hidden = prop.variants.length === 0;
+  $('variant').replaceChildren(new Option('as it stands', ''), ...prop.variants.map((v) => new Option(v, v)));
+  // The diagram is made by the program from escaped text; parsed as XML it cannot run anything.
+  const svg = new DOMParser().parseFromString(prop.diagram, 'image/svg+xml').documentElement;
+  $('diagram').replaceChildren(document.importNode(svg, true));
+  $('findings').replaceChildren(...prop.findings.map((f) => {
+    const item = node('li');
+    item.append(node('b', `${f.severity} `, f.severity === 'advice' ? 'tone tight' : 'tone fails'), `${f.id}: ${f.message}`, node('p', `${f.why}. ${f.mend}`, 'note'));
+    return item;
+  }));
+  $('findings-box').hidden = prop.findings.length === 0;
+  $('cautions').replaceChildren(...prop.cautions.map((c) => node('li', c)));
+  showFaults(prop.faults, true);
+}
+
+async function follow() {
+  for (;;) {
+    try {
+      const told = await ask('wait', { generation: prop.generation });
+      if (told.generation === prop.generation) continue;
+      const before = playName(prop.plays[wish.play] ?? { cues: '' });
+      const next = await ask('prop', { variant: wish.variant });
+      const changed = next.faults.length === 0;
+      prop = next;
+      showProp();
+      const same = prop.plays.findIndex((p) => playName(p) === before);
+      wish = { ...wish, play: Math.max(0, same) };
+      if (same < 0) { results = []; timeS = 0; }
+      showWish();
+      if (changed) { outdated(); safe = null; showSafe(); full(); }
+    } catch (error) {
+      trouble(error);
+      if (error instanceof Gone) return;
+      await new Promise((done) => { setTimeout(done, 1000); });
+    }
+  }
+}
+
+async function begin() {
+  try {
+    prop = await ask('prop', { variant: null });
+    const variant = fromAddress(location.hash, prop).variant;
+    if (variant) prop = await ask('prop', { variant });
+  } catch (error) { trouble(error); return; }
+  wish = fromAddress(location.hash, prop);
+  steps = new Steps({ ...wish });
+  timeS = timeInAddress(location.hash);
+  showProp();
+  showWish();
+  wire();
+  drawLight();
+  full();
+  follow();
+}
+
+begin();

@@ -1,0 +1,79 @@
+// A prop folder of its own, a running `view`, a browser.
+import { spawn } from 'node:child_process';
+import { cp, mkdtemp, rm } from 'node:fs/promises';
+import { existsSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+import { createInterface } from 'node:readline';
+import { createRequire } from 'node:module';
+import { chromium } from 'playwright-core';
+
+export const root = resolve(import.meta.dirname, '../..');
+const built = ['release', 'debug'].map((p) => join(root, 'target', p, 'lampwright')).find(existsSync);
+export const program = process.env.LAMPWRIGHT ?? built;
+if (!program) throw new Error('build lampwright first: cargo build --release');
+const CHROMIUM = process.env.CHROMIUM ?? '/usr/bin/chromium';
+
+/// A copy of a demo prop that may be changed.
+export async function copyOf(name) {
+  const dir = await mkdtemp(join(tmpdir(), 'lampwright-page-'));
+  await cp(join(root, 'traces', name), dir, { recursive: true });
+  return { dir, remove: () => rm(dir, { recursive: true, force: true }) };
+}
+
+/// Runs to its end.
+export function run(args) {
+  return new Promise((done, fail) => {
+    const child = spawn(program, args, { stdio: ['ignore', 'ignore', 'pipe'] });
+    let err = '';
+    child.stderr.on('data', (d) => { err += d; });
+    child.on('error', fail);
+    child.on('exit', (code) => done({ code, err }));
+  });
+}
+
+/// Starts `view` and gives its address.
+export async function view(prop, ...more) {
+  const child = spawn(program, ['view', prop, ...more], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const lines = createInterface({ input: child.stdout });
+  const url = await new Promise((done, fail) => {
+    lines.on('line', (line) => { const m = line.match(/^Open (http:\S+)/); if (m) done(m[1]); });
+    child.on('exit', (code) => fail(new Error(`view ended with ${code}`)));
+  });
+  const stop = () => new Promise((done) => {
+    if (child.exitCode !== null) { done(child.exitCode); return; }
+    child.on('exit', (code) => done(code));
+    child.kill('SIGINT');
+  });
+  return { url, stop };
+}
+
+export const browser = () => chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', '--force-color-profile=srgb'] });
+
+/// A page that fails the test on any error of its own or any request to elsewhere.
+export async function open(chrome, url, options = {}) {
+  const context = await chrome.newContext({ viewport: { width: 1600, height: 1000 }, ...options });
+  const page = await context.newPage();
+  const wrong = [];
+  page.on('pageerror', (e) => wrong.push(`error: ${e.message}`));
+  page.on('console', (m) => { if (m.type() === 'error' && !/ERR_CONNECTION|Failed to load resource/.test(m.text())) wrong.push(`console: ${m.text()}`); });
+  const own = new URL(url).origin;
+  page.on('request', (r) => { if (!r.url().startsWith('data:') && !r.url().startsWith('blob:') && !r.url().startsWith('file:') && new URL(r.url()).origin !== own) wrong.push(`asked ${r.url()}`); });
+  await page.goto(url);
+  return { page, context, wrong };
+}
+
+/// Waits until the margins are of the whole trace.
+export const exact = (page) => page.waitForFunction(() => !document.body.classList.contains('estimate')
+  && document.querySelectorAll('#margins button').length > 5
+  && document.querySelector('#margins-state').textContent.includes('over the whole trace'), null, { timeout: 90_000 });
+
+/// Serious and critical findings of axe-core.
+export async function axe(page) {
+  const path = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
+  // The page's policy lets no foreign script in: the checker is put in by the debugger, as a person's tool would be.
+  await page.evaluate(await (await import('node:fs/promises')).readFile(path, 'utf8'));
+  const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+  return found.violations.filter((v) => ['serious', 'critical'].includes(v.impact))
+    .map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target} ${n.failureSummary}`).slice(0, 3).join(' | ')}`);
+}
