@@ -14,7 +14,6 @@ use crate::units::{parse, Quantity, Time};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::Arc;
 use tempfile::TempPath;
 
 /// A capture whose frames lie in a file that vanishes with it.
