@@ -53,7 +53,9 @@ fi
 lib=$crate/target/$target/release/libnostd_check.a
 symbols=$("$nm" "$lib" 2>/dev/null | awk '/^nostd_check|^.*nostd_check.*:$/ {own=1; next} /:$/ {own=0} own')
 [ -n "$symbols" ] || { echo "FAIL  no symbols read from $lib"; exit 1; }
-echo "$symbols" | grep -q ' T play$' || { echo "FAIL  the entry point is not in the object code"; exit 1; }
+for entry in play button_poll motion limit tick send; do
+    echo "$symbols" | grep -q " T $entry\$" || { echo "FAIL  the entry point $entry is not in the object code"; exit 1; }
+done
 count() { echo "$symbols" | grep -c -E "$1" || true; }
 float=$(count '__aeabi_([fd]|[iul]+2[fd])|__(add|sub|mul|div|cmp)[sd]f|__(fix|float)[a-z]*[sd]')
 heap=$(count '__rust_alloc|__rust_no_alloc|malloc')

@@ -27,6 +27,12 @@ const CRC_LEN: usize = 4;
 
 const CRC: crc::Crc<u32, crc::NoTable> = crc::Crc::<u32, crc::NoTable>::new(&crc::CRC_32_ISO_HDLC);
 
+/// The checksum at the end of presets and packed props: CRC-32/ISO-HDLC.
+#[must_use]
+pub fn checksum(bytes: &[u8]) -> u32 {
+    CRC.checksum(bytes)
+}
+
 /// Why bytes are not a preset.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -18,10 +18,10 @@
 //!
 //! | level | modules | what they know |
 //! |---|---|---|
-//! | 0 | [`fixed`], [`rng`], [`time`] | numbers |
+//! | 0 | [`fixed`], [`rng`], [`time`], `log` | numbers, logging |
 //! | 1 | [`color`], [`curve`], [`cue`], [`state`] | light, inputs, the four states of a prop |
-//! | 2 | [`preset`] | effect data and what makes it sound |
-//! | 3 | [`codec`], [`source`] | the binary form; the trait every engine shares |
+//! | 2 | [`preset`]; [`button`], [`motion`], [`limiter`], [`driver`], [`scheduler`] | effect data and what makes it sound; the board around the engine |
+//! | 3 | [`codec`], [`pack`], [`source`] | the binary forms; the trait every engine shares |
 //! | 4 | `envelope`, `mask`, `paint`, `blend`, `lanes`, `output` | one pixel-layer |
 //! | 5 | [`engine`] | state, layers and time put together |
 //!
@@ -30,19 +30,26 @@
 #![forbid(unsafe_code)]
 
 mod blend;
+pub mod button;
 pub mod codec;
 pub mod color;
 pub mod cue;
 pub mod curve;
+pub mod driver;
 pub mod engine;
 mod envelope;
 pub mod fixed;
 mod lanes;
+pub mod limiter;
+mod log;
 mod mask;
+pub mod motion;
 mod output;
+pub mod pack;
 mod paint;
 pub mod preset;
 pub mod rng;
+pub mod scheduler;
 pub mod source;
 pub mod state;
 pub mod time;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod bench;
+mod captures;
 mod choosing_caps;
 mod contract;
 mod exact_circuits;

@@ -1,3 +1,4 @@
 //! Shared helpers of the host tests.
 
+pub mod bench_log;
 pub mod strategies;

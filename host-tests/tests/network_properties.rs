@@ -4,7 +4,7 @@
 mod circuits;
 
 use circuits::random::{circuit, drives, ohm, Circuit};
-use circuits::rgb_pixel;
+use circuits::{cases, rgb_pixel};
 use lampwright::electrical::{
     check_balance, Drive, Feed, LoadLaw, Network, PixelType, Rail, SolveError, Solver, SourceDrive,
     StripSpec,
@@ -38,11 +38,7 @@ fn tally(counts: &std::cell::RefCell<[usize; 2]>, kind: usize) {
 #[test]
 fn every_solution_obeys_the_laws() {
     let counts = std::cell::RefCell::new([0; 2]);
-    let config = ProptestConfig {
-        cases: 600,
-        ..ProptestConfig::default()
-    };
-    proptest!(config, |(c in circuit(), warm in any::<u8>())| {
+    proptest!(cases(600), |(c in circuit(), warm in any::<u8>())| {
         let network = c.build().unwrap();
         let mut solver = Solver::new(&network).unwrap();
         // A frame before it, so that the start is warm.
@@ -78,7 +74,7 @@ fn every_solution_obeys_the_laws() {
 /// The result does not depend on the frame before.
 #[test]
 fn a_warm_start_gives_what_a_cold_one_gives() {
-    proptest!(|(c in circuit(), warm in any::<u8>())| {
+    proptest!(cases(256), |(c in circuit(), warm in any::<u8>())| {
         let network = c.build().unwrap();
         let levels = c.levels();
         let strips = drives(&levels);
@@ -105,7 +101,7 @@ fn a_warm_start_gives_what_a_cold_one_gives() {
 #[test]
 fn superposition_where_the_network_is_linear() {
     let compared = std::cell::Cell::new(0);
-    proptest!(ProptestConfig { cases: 200, ..ProptestConfig::default() }, |(
+    proptest!(cases(200), |(
         mut c in circuit(),
         shares in proptest::collection::vec(0.0..1.0, 12),
     )| {
@@ -167,7 +163,7 @@ fn radial() -> impl Strategy<Value = Circuit> {
 /// every other). See `crossed_feeds_can_raise_a_supply` for a case in which it fails.
 #[test]
 fn more_drive_never_raises_a_supply() {
-    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+    proptest!(cases(300), |(
         c in radial(), strip in any::<prop::sample::Index>(), pixel in any::<prop::sample::Index>(), more in 1u8..,
     )| {
         if c.strips.is_empty() {
@@ -192,7 +188,7 @@ fn more_drive_never_raises_a_supply() {
 #[test]
 fn more_copper_never_lowers_a_supply_of_a_radial_network() {
     let compared = std::cell::Cell::new(0);
-    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+    proptest!(cases(300), |(
         mut c in radial(), which in any::<prop::sample::Index>(), share in 0.0..1.0,
     )| {
         c.emf_v = 200.0;
@@ -230,7 +226,7 @@ fn more_copper_never_lowers_a_supply_of_a_radial_network() {
 #[test]
 fn more_copper_never_lowers_the_power_that_arrives() {
     let compared = std::cell::Cell::new(0);
-    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+    proptest!(cases(300), |(
         mut c in circuit(), side in any::<bool>(), a in 0usize..8, b in 0usize..8, ohm in ohm(),
     )| {
         c.powers.clear();
@@ -310,7 +306,7 @@ fn crossed_feeds_can_raise_a_supply() {
 /// Without constant power there is always a solution, however short the supply.
 #[test]
 fn a_network_of_sinks_always_solves() {
-    proptest!(ProptestConfig { cases: 300, ..ProptestConfig::default() }, |(
+    proptest!(cases(300), |(
         mut c in circuit(), emf in -1.0..5.0, cell_ohm in 0.0..50.0,
     )| {
         c.powers.clear();
@@ -330,7 +326,7 @@ fn a_network_of_sinks_always_solves() {
 /// A cell resistance changed in the drive equals the same resistance built in.
 #[test]
 fn a_changed_cell_equals_a_rebuilt_one() {
-    proptest!(|(c in circuit(), emf_v in 2.5..4.3, ohm in 0.001..0.5)| {
+    proptest!(cases(256), |(c in circuit(), emf_v in 2.5..4.3, ohm in 0.001..0.5)| {
         let network = c.build().unwrap();
         let rebuilt = Circuit { emf_v, cell_ohm: ohm, ..c.clone() }.build().unwrap();
         let levels = c.levels();

@@ -12,6 +12,7 @@ use life::Life;
 use picture::Picture;
 
 use crate::cue::{Cue, TimedCue};
+use crate::log;
 use crate::output::Output;
 use crate::preset::{Edge, Preset, PresetError, MAX_LAYERS};
 use crate::source::{FrameLength, FrameSource, LayerSet, Layout};
@@ -80,6 +81,7 @@ impl<'p> Engine<'p> {
         self.advance(now);
         let now = self.now.unwrap_or(now);
         self.last_cue = Some(TimedCue { at: now, cue });
+        log::info!("cue {} at {} ms", cue, now.0);
         let state = self.course.state();
         let kind = cue.kind();
         match state {
@@ -119,6 +121,7 @@ impl<'p> Engine<'p> {
 
     /// What the layers do when a state begins.
     fn enter(&mut self, state: State, now: Millis) {
+        log::info!("state {} at {} ms", state, now.0);
         if state == State::Dark {
             self.lives.iter_mut().for_each(Life::stop);
         } else {

@@ -1,6 +1,7 @@
 //! `build.toml` to a validated [`Prop`].
 
 mod conditions;
+mod enclosure;
 mod variant;
 mod wires;
 mod zones;
@@ -21,12 +22,13 @@ use std::cell::RefCell;
 use std::collections::BTreeSet;
 
 /// The tables and lists at the top of a build file.
-const SECTIONS: [&str; 10] = [
+const SECTIONS: [&str; 11] = [
     "prop",
     "conditions",
     "sound",
     "usage",
     "diffuser",
+    "enclosure",
     "pixels",
     "parts",
     "wires",
@@ -102,6 +104,7 @@ impl<'a> Reader<'a> {
         let parts = self.parts();
         let zones = self.zones(&parts);
         let (wires, wire_places) = self.wires(&parts);
+        let enclosure = self.enclosure(&parts);
         let conditions = self.conditions();
         let sound = self.sound();
         let usage = self.usage();
@@ -124,6 +127,7 @@ impl<'a> Reader<'a> {
             zones,
             wires,
             wire_places,
+            enclosure,
             conditions,
             sound,
             usage,

@@ -5,6 +5,7 @@ use super::diag::{near_miss, InputError, InputErrors, Source};
 use super::file::read_variant;
 use super::preset::{read_preset, PresetFile, StripMap};
 use super::prop::Prop;
+use super::sounds::{cue_of_file, read_sound, SoundTrace};
 use std::path::{Path, PathBuf};
 
 /// A preset file under the name it is known by.
@@ -34,15 +35,12 @@ pub struct Choice {
 /// Largest file that is read whole, bytes. Build files, presets and cue traces are small; this bounds memory.
 const LARGEST_TEXT: u64 = 64 << 20;
 
-/// Reads a text file, naming it as the user did.
+/// Reads a file whole, naming it as the user did.
 ///
 /// # Errors
-/// The file is missing, unreadable, too large or not UTF-8.
-pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
-    let name = path.display().to_string();
-    let fail = |why: String, help: &str| {
-        InputErrors::from(InputError::whole(format!("{name}: {why}")).help(help))
-    };
+/// The file is missing, unreadable or too large.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputErrors> {
+    let fail = |why: String, help: &str| fault_of(path, &why, help);
     let meta = std::fs::metadata(path).map_err(|e| {
         fail(
             format!("cannot be read: {e}"),
@@ -62,14 +60,27 @@ pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
             "is it the right file?",
         ));
     }
-    let bytes = std::fs::read(path)
-        .map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))?;
+    std::fs::read(path).map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))
+}
+
+fn fault_of(path: &Path, why: &str, help: &str) -> InputErrors {
+    InputError::whole(format!("{}: {why}", path.display()))
+        .help(help)
+        .into()
+}
+
+/// Reads a text file, naming it as the user did.
+///
+/// # Errors
+/// The file is missing, unreadable, too large or not UTF-8.
+pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
+    let bytes = read_bytes(path)?;
     let bytes = bytes
         .strip_prefix(b"\xef\xbb\xbf")
         .map(<[u8]>::to_vec)
         .unwrap_or(bytes);
     match String::from_utf8(bytes) {
-        Ok(text) => Ok(Source::new(name, text)),
+        Ok(text) => Ok(Source::new(path.display().to_string(), text)),
         Err(error) => {
             let good = error.utf8_error().valid_up_to();
             let line = error
@@ -80,10 +91,8 @@ pub fn read_text(path: &Path) -> Result<Source, InputErrors> {
                 .filter(|b| **b == b'\n')
                 .count()
                 + 1;
-            Err(fail(
-                format!("is not UTF-8 text: line {line} has a byte that is no character"),
-                "save the file as UTF-8",
-            ))
+            let why = format!("is not UTF-8 text: line {line} has a byte that is no character");
+            Err(fault_of(path, &why, "save the file as UTF-8"))
         }
     }
 }
@@ -108,7 +117,30 @@ pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
         .build
         .clone()
         .unwrap_or_else(|| folder.join("build.toml"));
-    read_variant(&read_text(&path)?, choice.variant.as_deref())
+    let mut prop = read_variant(&read_text(&path)?, choice.variant.as_deref())?;
+    prop.sound.traces = sounds(folder)?;
+    Ok(prop)
+}
+
+/// The sound traces of a folder, if it has any.
+fn sounds(folder: &Path) -> Result<Vec<SoundTrace>, InputErrors> {
+    let mut traces = Vec::new();
+    let mut errors = Vec::new();
+    for path in files_in(&folder.join("sounds"), "csv") {
+        let read = match cue_of_file(&path) {
+            Ok(cue) => read_text(&path).and_then(|source| read_sound(&source, cue)),
+            Err(error) => Err(error.into()),
+        };
+        match read {
+            Ok(trace) => traces.push(trace),
+            Err(InputErrors(more)) => errors.extend(more),
+        }
+    }
+    if errors.is_empty() {
+        Ok(traces)
+    } else {
+        Err(InputErrors(errors))
+    }
 }
 
 /// Reads the presets of a folder with their cue traces.
@@ -121,10 +153,33 @@ pub fn read_presets(
     prop: &Prop,
 ) -> Result<Vec<NamedPreset>, InputErrors> {
     let map = StripMap::of(prop);
+    each_preset(folder, choice, |path| {
+        named_preset(path, folder, choice, &map)
+    })
+}
+
+/// Reads the presets of a folder without their cue traces.
+///
+/// # Errors
+/// Every fault of every preset.
+pub fn read_bare_presets(
+    folder: &Path,
+    choice: &Choice,
+    prop: &Prop,
+) -> Result<Vec<NamedPreset>, InputErrors> {
+    let map = StripMap::of(prop);
+    each_preset(folder, choice, |path| bare_preset(path, &map))
+}
+
+fn each_preset(
+    folder: &Path,
+    choice: &Choice,
+    read: impl Fn(&Path) -> Result<NamedPreset, InputErrors>,
+) -> Result<Vec<NamedPreset>, InputErrors> {
     let mut presets = Vec::new();
     let mut errors = Vec::new();
     for path in preset_paths(folder, choice)? {
-        match named_preset(&path, folder, choice, &map) {
+        match read(&path) {
             Ok(preset) => presets.push(preset),
             Err(InputErrors(more)) => errors.extend(more),
         }
@@ -142,15 +197,40 @@ fn named_preset(
     choice: &Choice,
     map: &StripMap,
 ) -> Result<NamedPreset, InputErrors> {
-    let file = read_preset(&read_text(path)?, map)?;
-    let name = path
-        .file_stem()
-        .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-    let mut cues = Vec::new();
-    for path in cue_paths(folder, choice, &file, path)? {
-        cues.push(read_cues(&read_text(&path)?)?);
+    let mut preset = bare_preset(path, map)?;
+    for path in cue_paths(folder, choice, &preset.file, path)? {
+        preset.cues.push(read_cues(&read_text(&path)?)?);
     }
-    Ok(NamedPreset { name, file, cues })
+    Ok(preset)
+}
+
+fn bare_preset(path: &Path, map: &StripMap) -> Result<NamedPreset, InputErrors> {
+    let name = path.file_stem();
+    Ok(NamedPreset {
+        file: read_preset(&read_text(path)?, map)?,
+        name: name.map_or_else(String::new, |s| s.to_string_lossy().into_owned()),
+        cues: Vec::new(),
+    })
+}
+
+/// Reads a cue trace, or where none is named every one of the folder's `cues`.
+///
+/// # Errors
+/// Every fault of the first faulty file, or that there is none.
+pub fn read_cue_traces(folder: &Path, named: Option<&Path>) -> Result<Vec<CueTrace>, InputErrors> {
+    let dir = folder.join("cues");
+    let paths = match named {
+        Some(path) => vec![path.to_owned()],
+        None => files_in(&dir, "csv"),
+    };
+    if paths.is_empty() {
+        let error = InputError::whole(format!("{}: holds no cue trace (*.csv)", dir.display()));
+        return Err(error.help("add one, or give --cues FILE").into());
+    }
+    paths
+        .iter()
+        .map(|path| read_cues(&read_text(path)?))
+        .collect()
 }
 
 fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {

@@ -3,8 +3,9 @@
 use super::diag::Place;
 use super::parts::{
     Board, Capacitor, CellType, Contact, Diode, Fuse, Protection, Resistor, SecondSupply, Strip,
-    Wire,
+    Tube, Wire,
 };
+use super::sounds::SoundTrace;
 use crate::units::{Length, Quantity, Ratio, Temperature, Time};
 
 /// What a part is.
@@ -136,6 +137,8 @@ pub struct Sound {
     pub cue: Ratio,
     /// How long a cue's sound lasts.
     pub cue_time: Time,
+    /// Sounds over time of some kinds of cue; they win over `cue` and `cue_time`.
+    pub traces: Vec<SoundTrace>,
 }
 
 impl Default for Sound {
@@ -144,6 +147,7 @@ impl Default for Sound {
             lit: Ratio::from_si(0.25),
             cue: Ratio::from_si(1.0),
             cue_time: Time::from_si(0.6),
+            traces: Vec::new(),
         }
     }
 }
@@ -180,6 +184,8 @@ pub struct Prop {
     pub wires: Vec<Wire>,
     /// Where each wire is defined, for findings.
     pub wire_places: Vec<Place>,
+    /// The closed tubes around the parts, in file order; empty where none is described.
+    pub enclosure: Vec<Tube>,
     /// Conditions of the checks.
     pub conditions: Conditions,
     /// Sound levels.
@@ -212,6 +218,11 @@ impl Prop {
     /// Channels per pixel in a frame: 4 as soon as one strip has white, else 3.
     pub fn frame_channels(&self) -> usize {
         self.strips().map(|(_, s)| s.channels()).max().unwrap_or(3)
+    }
+
+    /// The tube that a part lies in, where one is described.
+    pub fn tube_of(&self, part: usize) -> Option<usize> {
+        self.enclosure.iter().position(|t| t.holds.contains(&part))
     }
 
     /// The first part of a kind.

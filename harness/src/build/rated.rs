@@ -190,10 +190,15 @@ fn not_negative<Q: Quantity>(
     if value.low.si() >= 0.0 {
         return Some(value);
     }
+    let spread = value.nominal.si() >= 0.0;
     table.fault(
         key,
         format!("`{}.{key}` must not be negative", table.path()),
-        "negative",
+        if spread {
+            "its spread goes below zero"
+        } else {
+            "negative"
+        },
         format!("write zero or more, such as \"{}\"", example::<Q>(key)),
     );
     None

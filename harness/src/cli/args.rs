@@ -40,8 +40,18 @@ pub enum Verb {
     Merge(MergeArgs),
     /// Check the drawing; draw it; list what to cut, solder and measure; judge the readings.
     Wiring(WiringArgs),
+    /// Read a logic analyser's capture of the data lines: frames, faults, and every bit time against its limits.
+    Decode(DecodeArgs),
+    /// Write a preset as a capture of the data lines (VCD): a pattern for the bench.
+    Pattern(PatternArgs),
+    /// Fit the prop's own figures to what a meter read while it played, and check it again with them.
+    Calibrate(CalibrateArgs),
     /// Compare builds or variants: differences in words, every check side by side, the cap each allows.
     Compare(CompareArgs),
+    /// Pack presets, cap, budget and figures of the parts into one file for the board, or into Rust constants.
+    Pack(PackArgs),
+    /// Show what a packed prop holds, or give back its presets as text.
+    Unpack(UnpackArgs),
 }
 
 /// Arguments of `new`.
@@ -81,12 +91,87 @@ pub struct PropArgs {
     /// Recorded frames instead of a preset: CSV (a .csv file) or raw bytes; `-` reads standard input.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["preset", "cues"])]
     pub frames: Option<PathBuf>,
-    /// Frame rate of recorded frames, in Hz; 60, or what a CSV recording's times say, if left out.
+    /// A logic analyser's capture (VCD) of the data lines instead of a preset.
+    #[arg(long, value_name = "FILE.vcd", conflicts_with_all = ["preset", "cues", "frames"])]
+    pub capture: Option<PathBuf>,
+    /// How the capture is read.
+    #[command(flatten)]
+    pub signals: CaptureArgs,
+    /// A program to play instead of a preset, with its arguments: it gets the cues on its standard input and writes
+    /// raw frames to its standard output.
+    #[arg(long, value_name = "COMMAND", conflicts_with_all = ["preset", "frames", "capture"])]
+    pub engine: Option<String>,
+    /// Longest time to wait for a byte from the program.
+    #[arg(long, value_name = "TIME", default_value = "10 s")]
+    pub engine_wait: String,
+    /// Frame rate of recorded frames or of a program, in Hz; 60, or what the times of a CSV recording or a capture say, if left out.
     #[arg(long, value_name = "HZ")]
     pub frame_rate: Option<f64>,
     /// Brightness cap 0..255 instead of the build file's.
     #[arg(long, value_name = "0..255")]
     pub cap: Option<u8>,
+}
+
+/// How a capture is read.
+#[derive(Debug, Args, Clone, Default)]
+pub struct CaptureArgs {
+    /// Signal that carries the data; with several data lines for each the strip it starts at: STRIP=NAME.
+    #[arg(long, value_name = "[STRIP=]NAME")]
+    pub signal: Vec<String>,
+    /// Signal that carries the clock, where the pixels have one.
+    #[arg(long, value_name = "[STRIP=]NAME")]
+    pub clock: Vec<String>,
+    /// Pass over pulses shorter than this, such as "30 ns"; one-wire lines only.
+    #[arg(long, value_name = "TIME")]
+    pub ignore_below: Option<String>,
+}
+
+/// Arguments of `decode`.
+#[derive(Debug, Args)]
+pub struct DecodeArgs {
+    /// The prop's folder.
+    pub prop: PathBuf,
+    /// The capture: a value change dump (VCD, IEEE 1364); `-` reads standard input.
+    #[arg(long = "capture", value_name = "FILE.vcd")]
+    pub file: PathBuf,
+    /// How it is read.
+    #[command(flatten)]
+    pub capture: CaptureArgs,
+    /// Build file to use instead of PROP/build.toml.
+    #[arg(long, value_name = "FILE")]
+    pub build: Option<PathBuf>,
+    /// Variant of the build file to lay over it.
+    #[arg(long, value_name = "NAME")]
+    pub variant: Option<String>,
+    /// Write the frames to this file: CSV if it ends in .csv, else raw bytes; `--frames` reads both.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `pattern`.
+#[derive(Debug, Args)]
+pub struct PatternArgs {
+    /// Prop and preset.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// File to write (.vcd).
+    #[arg(long, short, value_name = "FILE.vcd")]
+    pub out: PathBuf,
+    /// Where in the trace to begin.
+    #[arg(long, value_name = "TIME", default_value = "0 s")]
+    pub from: String,
+    /// How much of the trace to write; a second of a hundred pixels takes some 4 MB.
+    #[arg(long, value_name = "TIME", default_value = "1 s")]
+    pub length: String,
+    /// How far bit times wander: 100 % is to the data sheet's limits, more goes beyond them.
+    #[arg(long, value_name = "SHARE", default_value = "0 %")]
+    pub jitter: String,
+    /// Seed of the jitter.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u32,
 }
 
 /// Arguments of `check`.
@@ -309,6 +394,110 @@ pub struct CompareArgs {
     /// Leave the search for the caps out.
     #[arg(long)]
     pub no_caps: bool,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `calibrate`.
+#[derive(Debug, Args)]
+pub struct CalibrateArgs {
+    /// Prop and what was played. Left out, a log's name says: calibration*.csv shows the calibration preset,
+    /// NAME*.csv the preset NAME.
+    #[command(flatten)]
+    pub prop: PropArgs,
+    /// Log of a meter, supply or current monitor; its voltage is that of the cell unless two terminals follow,
+    /// plus first. May be given more than once. All of PROP/measured/*.csv, if left out.
+    #[arg(long, value_name = "FILE[=PLUS:MINUS]")]
+    pub measured: Vec<String>,
+    /// Names of the logs' columns in place of their header, such as "time s, -, current mA, voltage V".
+    #[arg(long, value_name = "NAMES")]
+    pub columns: Option<String>,
+    /// Time from row to row of logs without times, such as "10 ms".
+    #[arg(long, value_name = "TIME")]
+    pub interval: Option<String>,
+    /// End of the ammeter's range, such as "3 A": readings there are left out.
+    #[arg(long, value_name = "CURRENT")]
+    pub range: Option<String>,
+    /// State of charge when the log began, such as "60 %" (nominal case if left out).
+    #[arg(long, value_name = "SHARE")]
+    pub soc: Option<String>,
+    /// Temperature of prop and cell, such as "21 °C".
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub temperature: Option<String>,
+    /// A bench supply of this voltage stood in for the cell, such as "4.0 V".
+    #[arg(long, value_name = "VOLTAGE")]
+    pub supply: Option<String>,
+    /// The speaker was unplugged.
+    #[arg(long)]
+    pub speaker_off: bool,
+    /// What to fit: channels, dark, source, contacts, ocv, meter-zero; comma separated. What the logs can
+    /// tell, if left out.
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub fit: Vec<String>,
+    /// Write a calibrated copy of the build file.
+    #[arg(long, short, value_name = "FILE.toml")]
+    pub out: Option<PathBuf>,
+    /// Draw what the model leaves over, before and after, into this file (.svg or .png).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+    /// Tell every step in which the light stands still.
+    #[arg(long)]
+    pub steps: bool,
+    /// Leave the checks out.
+    #[arg(long)]
+    pub no_checks: bool,
+    /// Write a preset to calibrate with, as bright as the checks allow, into PROP/calibration, and stop.
+    #[arg(long, conflicts_with_all = ["measured", "out", "picture"])]
+    pub write_preset: bool,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `pack`.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("to").required(true).multiple(true).args(["out", "rust"]))]
+pub struct PackArgs {
+    /// The prop's folder.
+    pub prop: PathBuf,
+    /// Build file to use instead of PROP/build.toml.
+    #[arg(long, value_name = "FILE")]
+    pub build: Option<PathBuf>,
+    /// Variant of the build file to lay over it.
+    #[arg(long, value_name = "NAME")]
+    pub variant: Option<String>,
+    /// Preset to pack: a name within PROP/presets or a file; may be given more than once. All, if left out.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub preset: Vec<String>,
+    /// Brightness cap 0..255 instead of the build file's.
+    #[arg(long, value_name = "0..255")]
+    pub cap: Option<u8>,
+    /// Budget of a frame's estimated strip current, such as "1.2 A"; none, if left out.
+    #[arg(long, value_name = "CURRENT")]
+    pub budget: Option<String>,
+    /// File to write, for the board.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Rust source to write: the figures as constants, the packed prop as bytes.
+    #[arg(long, value_name = "FILE.rs")]
+    pub rust: Option<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
+    pub format: TextFormat,
+}
+
+/// Arguments of `unpack`.
+#[derive(Debug, Args)]
+pub struct UnpackArgs {
+    /// A file that `pack --out` wrote.
+    pub file: PathBuf,
+    /// Only this preset; without --out its text goes to standard output.
+    #[arg(long, value_name = "NAME")]
+    pub preset: Option<String>,
+    /// Folder to write the presets into, one file each; files already there are never replaced.
+    #[arg(long, short, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

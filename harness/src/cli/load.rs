@@ -1,16 +1,21 @@
 //! From typed arguments to a prop and what it plays.
 
 use super::args::PropArgs;
+use super::capture::{captured, Captured};
 use super::VerbError;
 use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
-use crate::build::folder::{read_presets, read_prop, Choice, NamedPreset};
+use crate::build::folder::{read_cue_traces, read_presets, read_prop, Choice, NamedPreset};
 use crate::build::preset::StripMap;
 use crate::build::prop::Prop;
-use crate::profile::{open_recorded, FrameStream, Played, RecordedOptions};
+use crate::profile::{
+    open_recorded, FrameStream, Played, Program, ProgramOptions, RecordedOptions,
+};
 use crate::study::trace::Trace;
+use crate::units::{parse, Quantity, Time};
 use lampwright_model::{Engine, Preset};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// A prop and everything that is to be played on it.
 pub(super) struct Loaded {
@@ -38,6 +43,20 @@ pub(super) enum Play {
         /// Frames a second, where given.
         frame_rate_hz: Option<f64>,
     },
+    /// A capture of the data lines, decoded.
+    Captured {
+        /// The capture.
+        capture: Captured,
+        /// Frames a second, as given or as captured.
+        frame_rate_hz: Option<f64>,
+    },
+    /// A program with a cue trace.
+    Program {
+        /// The program and how it is run.
+        options: ProgramOptions,
+        /// The cue trace.
+        cues: CueTrace,
+    },
 }
 
 impl Play {
@@ -45,15 +64,16 @@ impl Play {
     pub(super) fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { preset, .. } => Some(preset.name.clone()),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
     /// The cue trace's name, or the file of the recorded frames.
     pub(super) fn cues_name(&self) -> String {
         match self {
-            Self::Preset { cues, .. } => cues.name.clone(),
+            Self::Preset { cues, .. } | Self::Program { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
+            Self::Captured { capture, .. } => capture.decoded.file.clone(),
         }
     }
 
@@ -61,15 +81,17 @@ impl Play {
     pub(super) fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(&preset.file.preset),
-            Self::Recorded { .. } => None,
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
     /// Length, where known.
     pub(super) fn length_s(&self) -> Option<f64> {
         match self {
-            Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
-            Self::Recorded { .. } => None,
+            Self::Preset { cues, .. } | Self::Program { cues, .. } => {
+                Some(cues.end_ms as f64 / 1e3)
+            }
+            Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
@@ -90,8 +112,26 @@ impl Play {
                 path,
                 frame_rate_hz,
             } => open_frames(path, *frame_rate_hz, prop, cap),
+            Self::Captured {
+                capture,
+                frame_rate_hz,
+            } => open_frames(&capture.frames, *frame_rate_hz, prop, cap),
+            Self::Program { options, cues } => open_program(options, cues, cap),
         }
     }
+}
+
+/// A program with its cues, from the start.
+pub(super) fn open_program<'a>(
+    options: &ProgramOptions,
+    cues: &'a CueTrace,
+    cap: u8,
+) -> Result<Box<dyn FrameStream + 'a>, InputErrors> {
+    let options = ProgramOptions {
+        cap,
+        ..options.clone()
+    };
+    Ok(Box::new(Program::start(options, cues)?))
 }
 
 /// A preset with its cues, from the start.
@@ -144,15 +184,59 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
         cues: args.cues.clone(),
     };
     let prop = read_prop(&args.prop, &choice)?;
-    let plays = match &args.frames {
-        Some(path) => vec![Play::Recorded {
+    let plays = match (&args.frames, &args.capture) {
+        _ if args.engine.is_some() => programs(args, &prop)?,
+        (Some(path), _) => vec![Play::Recorded {
             path: path.clone(),
             frame_rate_hz: args.frame_rate,
         }],
-        None => plays(read_presets(&args.prop, &choice, &prop)?),
+        (None, Some(file)) => {
+            let capture = captured(&prop, file, &args.signals)?;
+            let own = capture.decoded.period_s.map(|p| 1.0 / p);
+            vec![Play::Captured {
+                frame_rate_hz: args.frame_rate.or(own),
+                capture,
+            }]
+        }
+        (None, None) => plays(read_presets(&args.prop, &choice, &prop)?),
     };
     let cap = args.cap.unwrap_or(prop.cap);
     Ok(Loaded { prop, plays, cap })
+}
+
+/// The program with each cue trace.
+fn programs(args: &PropArgs, prop: &Prop) -> Result<Vec<Play>, VerbError> {
+    let wrong = |what: String, help: &str| InputErrors::from(InputError::whole(what).help(help));
+    let text = args.engine.as_deref().unwrap_or_default();
+    let command = shlex::split(text)
+        .filter(|c| !c.is_empty())
+        .ok_or_else(|| {
+            let help = "write it as in a shell: --engine \"./engine --bright\"; close every quote";
+            wrong(format!("--engine: \"{text}\" is no command"), help)
+        })?;
+    let wait = parse::<Time>(&args.engine_wait).map_err(|e| e.to_string());
+    let wait = wait.and_then(|w| {
+        Duration::try_from_secs_f64(w.si()).map_err(|_| format!("{} is no wait", args.engine_wait))
+    });
+    let wait = wait.map_err(|e| {
+        wrong(
+            format!("--engine-wait: {e}"),
+            "write --engine-wait \"10 s\"",
+        )
+    })?;
+    let options = ProgramOptions {
+        command,
+        layout: layout_of(prop)?,
+        rate_hz: args.frame_rate.unwrap_or(RecordedOptions::DEFAULT_RATE_HZ),
+        cap: u8::MAX,
+        wait,
+    };
+    let traces = read_cue_traces(&args.prop, args.cues.as_deref())?;
+    let each = traces.into_iter().map(|cues| Play::Program {
+        options: options.clone(),
+        cues,
+    });
+    Ok(each.collect())
 }
 
 fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
@@ -171,7 +255,10 @@ fn plays(presets: Vec<NamedPreset>) -> Vec<Play> {
 /// # Errors
 /// Every fault of every file.
 pub(super) fn load_wiring(args: &PropArgs) -> Result<Loaded, VerbError> {
-    let nothing_named = args.preset.is_empty() && args.frames.is_none();
+    let nothing_named = args.preset.is_empty()
+        && args.frames.is_none()
+        && args.capture.is_none()
+        && args.engine.is_none();
     if nothing_named && !has_presets(&args.prop) {
         let choice = Choice {
             build: args.build.clone(),

@@ -1,6 +1,7 @@
 //! The command line: arguments in, exit code out.
 
 pub mod args;
+mod capture;
 pub mod exit;
 mod load;
 mod picture;
@@ -64,9 +65,14 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Parts(args) => verbs::parts::run(args),
         Verb::Check(args) => verbs::check::run(args),
         Verb::Profile(args) => verbs::profile::run(args),
+        Verb::Calibrate(args) => verbs::calibrate::run(args),
         Verb::Cap(args) => verbs::cap::run(args),
+        Verb::Decode(args) => verbs::decode::run(args),
+        Verb::Pattern(args) => verbs::pattern::run(args),
         Verb::Compare(args) => verbs::compare::run(args),
         Verb::Light(args) => verbs::light::run(args),
+        Verb::Pack(args) => verbs::pack::run(args),
+        Verb::Unpack(args) => verbs::pack::unpack(args),
         Verb::Runtime(args) => verbs::runtime::run(args),
         Verb::View(args) => verbs::view::run(args),
         Verb::Sweep(args) => verbs::sweep::run(args),
@@ -86,11 +92,34 @@ fn finish(result: Result<Exit, VerbError>) -> Exit {
         Err(VerbError::Write { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => {
             Exit::Holds
         }
+        Err(VerbError::Write { name, error }) if wrong_place(error.kind()) => {
+            let fault = InputError::whole(format!("cannot write {name}: {error}"));
+            let help = "name a file in a folder that exists and that you may write to";
+            print_errors(&fault.help(help).into());
+            Exit::BadInput
+        }
         Err(error) => {
             let _ = writeln!(anstream::stderr(), "lampwright: {error}");
             Exit::Failed
         }
     }
+}
+
+/// Whether a file could not be written because of where it was to go, which is for the user to mend.
+fn wrong_place(kind: io::ErrorKind) -> bool {
+    use io::ErrorKind::{
+        InvalidFilename, IsADirectory, NotADirectory, NotFound, PermissionDenied,
+        ReadOnlyFilesystem,
+    };
+    matches!(
+        kind,
+        NotFound
+            | IsADirectory
+            | NotADirectory
+            | PermissionDenied
+            | ReadOnlyFilesystem
+            | InvalidFilename
+    )
 }
 
 /// Prints every fault in the manner of a compiler.

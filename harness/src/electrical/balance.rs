@@ -86,6 +86,7 @@ fn load_current(law: LoadLaw, amount: f64, v: f64, state: LoadState) -> f64 {
         (LoadLaw::ConstantCurrent { full_v }, LoadState::On) => {
             amount * (v / full_v).clamp(0.0, 1.0)
         }
+        (LoadLaw::Injection, LoadState::On) => -amount,
     }
 }
 

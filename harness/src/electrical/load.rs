@@ -16,6 +16,9 @@ pub enum LoadLaw {
         /// Lowest working supply, in volt; above 0.
         min_v: f64,
     },
+    /// A source of current: its amount flows out of its positive terminal at any supply. What a bulk
+    /// capacitor delivers in one moment.
+    Injection,
 }
 
 impl LoadLaw {
@@ -51,6 +54,7 @@ impl LoadLaw {
                     (amount / min_v, 0.0)
                 }
             }
+            LoadLaw::Injection => (-amount, 0.0),
         }
     }
 }
@@ -108,7 +112,7 @@ impl LoadWork {
     pub(super) fn min_v(&self) -> f64 {
         match self.law {
             LoadLaw::ConstantPower { min_v } => min_v,
-            LoadLaw::ConstantCurrent { .. } => 0.0,
+            LoadLaw::ConstantCurrent { .. } | LoadLaw::Injection => 0.0,
         }
     }
 

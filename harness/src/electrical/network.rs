@@ -312,6 +312,7 @@ impl<L: PixelLaw> NetworkBuilder<L> {
             let v = match l.law {
                 LoadLaw::ConstantCurrent { full_v } => full_v,
                 LoadLaw::ConstantPower { min_v } => min_v,
+                LoadLaw::Injection => continue,
             };
             if !(v.is_finite() && v > 0.0) {
                 return Err(bad(&l.name, "lowest working supply", v, "more than 0 V"));

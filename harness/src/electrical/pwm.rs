@@ -18,9 +18,11 @@
 //! With few lit channels at low drive the sum is skewed and the normal quantile is too low;
 //! [`PwmFigures::peak_skew_corrected_a`] adds the first Cornish-Fisher term
 //! `σ·γ·(z²−1)/6` (Cornish and Fisher, Rev. Inst. Int. Stat. 5, 1938). The channels of *one* pixel
-//! share a counter in parts known to us (common practice, not in data sheets): then they are not
-//! independent, and [`PwmFigures::of_levels_in_phase`] gives the larger variance for channels that
-//! switch on together. The quantile is of moments, not of frames: the value is exceeded for the
+//! share a counter in parts known to us (common practice; no data sheet says whether they switch on
+//! together or one after the other). Together is the unfavourable case, up to three times the
+//! variance for a white of three channels, and nothing rules it out: frames are judged by
+//! [`PwmFigures::of_levels_in_phase`]. [`PwmFigures::of_levels`] is the case of channels that do not know
+//! of each other. Channels that are shifted on purpose draw smoother than either. The quantile is of moments, not of frames: the value is exceeded for the
 //! share `1−q` of the time. All figures are at the set currents; a pixel starved of supply draws
 //! less.
 
@@ -28,6 +30,9 @@ use super::pixel::{PixelLaw, MAX_CHANNELS};
 
 /// Quantile of the coincidence peak unless another is stated.
 pub const DEFAULT_PEAK_QUANTILE: f64 = 0.9999;
+
+/// Pairs of channels; those of a pixel with fewer channels come first.
+const PAIRS: [(usize, usize); 6] = [(0, 1), (0, 2), (1, 2), (0, 3), (1, 3), (2, 3)];
 
 /// Current figures of a frame of one or more strips. Add figures of several strips with `+`.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -100,18 +105,23 @@ impl PwmFigures {
 
     /// The same if the channels of one pixel switch on together and each pixel on its own.
     ///
-    /// In one pixel with channels sorted by falling drive level, the on-times are nested: the
-    /// current is `I_1 + … + I_k` for the share `d_k − d_{k+1}`.
+    /// Two channels of a pixel that switch on together are both on for the smaller of their duties, so
+    /// their currents have the covariance `I_a·I_b·(min(d_a, d_b) − d_a·d_b)`, which comes on top of
+    /// the variances. The third moment is left at that of independent channels.
     pub fn of_levels_in_phase<L: PixelLaw>(law: &L, levels: &[u8]) -> Self {
         let channels = law.channels();
-        let mut figures = Self::default();
+        let mut figures = Self::of_levels(law, levels);
+        // Whole-number sums of 255·min − product over the pixels, for each pair of channels.
+        let mut sums = [0u64; PAIRS.len()];
+        let pairs = &PAIRS[..channels * channels.saturating_sub(1) / 2];
         for pixel in levels.chunks_exact(channels) {
-            let mut lit: [(u8, f64); MAX_CHANNELS] = [(0, 0.0); MAX_CHANNELS];
-            for (c, level) in pixel.iter().enumerate() {
-                lit[c] = (*level, law.full_a(c));
+            for (sum, (a, b)) in sums.iter_mut().zip(pairs) {
+                let (x, y) = (u32::from(pixel[*a]), u32::from(pixel[*b]));
+                *sum += u64::from(255 * x.min(y) - x * y);
             }
-            lit.sort_unstable_by_key(|(level, _)| std::cmp::Reverse(*level));
-            figures = figures + nested(&lit, law.dark_a());
+        }
+        for (sum, (a, b)) in sums.iter().zip(pairs) {
+            figures.variance_a2 += 2.0 * law.full_a(*a) * law.full_a(*b) * *sum as f64 / 65_025.0;
         }
         figures
     }
@@ -151,27 +161,6 @@ impl PwmFigures {
         } else {
             self.aligned_a
         }
-    }
-}
-
-fn nested(lit: &[(u8, f64); MAX_CHANNELS], dark_a: f64) -> PwmFigures {
-    let (mut m1, mut m2, mut m3, mut on, mut aligned) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for (k, (level, i)) in lit.iter().enumerate() {
-        on += i;
-        let next = lit.get(k + 1).map_or(0, |n| n.0);
-        let share = f64::from(level - next) / 255.0;
-        m1 += share * on;
-        m2 += share * on * on;
-        m3 += share * on * on * on;
-        if *level > 0 {
-            aligned += i;
-        }
-    }
-    PwmFigures {
-        mean_a: m1 + dark_a,
-        variance_a2: m2 - m1 * m1,
-        third_a3: m3 - 3.0 * m1 * m2 + 2.0 * m1 * m1 * m1,
-        aligned_a: aligned + dark_a,
     }
 }
 
@@ -292,6 +281,38 @@ mod tests {
             sum += term;
         }
         k as f64
+    }
+
+    // Against the sum over the moments of a PWM period, counted out step by step for each pixel.
+    #[test]
+    fn channels_in_phase_equal_a_count_over_the_period() {
+        let ramp = Ramp {
+            off_v: 2.0,
+            full_v: 3.0,
+        };
+        let amps = [0.012, 0.011, 0.013, 0.018];
+        for channels in 1..=4usize {
+            let list: Vec<Channel> = amps[..channels]
+                .iter()
+                .map(|full_a| Channel {
+                    full_a: *full_a,
+                    ramp,
+                })
+                .collect();
+            let law = PixelType::new(&list, 0.0, ramp).unwrap();
+            let levels: Vec<u8> = (0..20 * channels).map(|i| (i * 89 % 256) as u8).collect();
+            let mut variance = 0.0;
+            for pixel in levels.chunks_exact(channels) {
+                let at = |step: u16| -> f64 {
+                    let on = |(l, a): (&u8, &f64)| if u16::from(*l) > step { *a } else { 0.0 };
+                    pixel.iter().zip(&amps).map(on).sum()
+                };
+                let mean = (0..255).map(at).sum::<f64>() / 255.0;
+                variance += (0..255).map(|s| (at(s) - mean).powi(2)).sum::<f64>() / 255.0;
+            }
+            let found = PwmFigures::of_levels_in_phase(&law, &levels).variance_a2;
+            assert!((found / variance - 1.0).abs() < 1e-9, "{found} {variance}");
+        }
     }
 
     #[test]

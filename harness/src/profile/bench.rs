@@ -1,11 +1,12 @@
 //! A prop on the bench: one circuit under one condition, fed frame by frame.
 
 use super::board::{board_state, BoardState};
+use super::bulk::{longest_period_s, Bulk};
 use super::cell::cell_model;
 use super::circuit::{Circuit, Subject};
 use super::condition::Condition;
 use super::data::DataInputs;
-use super::figures::{Figures, Light, Moment, StripFigures};
+use super::figures::{Figures, Light, Moment, StripFigures, SupplyAlong};
 use super::light::{take_levels, LightSum};
 use super::lower::{lower, pixel_law, Lowered};
 use super::reading::{peak_scale, read_average, read_peak};
@@ -19,6 +20,9 @@ use crate::electrical::{
     SolveError, Solver, SourceDrive, StripDrive, DEFAULT_PEAK_QUANTILE,
 };
 
+/// How often the capacitors' share of a peak is found anew before it is taken as it is.
+const MOST_TRIES: u32 = 6;
+
 /// One prop under one condition. Frames go in by [`step`](Self::step), figures come out.
 pub struct Bench<'a> {
     prop: &'a Prop,
@@ -30,6 +34,9 @@ pub struct Bench<'a> {
     frame_channels: usize,
     board: Option<BoardState>,
     data: DataInputs,
+    bulk: Bulk,
+    /// Longest PWM period of any strip, seconds.
+    dip_s: f64,
     z: f64,
     figures: Figures,
     /// Drive levels of each strip with the channels that its pixels have.
@@ -96,21 +103,23 @@ impl<'a> Bench<'a> {
             });
         let data = DataInputs::new(prop, &lowered.circuit, board);
         let figures = empty_figures(&lowered.circuit);
+        let dip_s = longest_period_s(prop, &lowered.circuit);
+        let mut peak = Solver::new(&lowered.network)?;
+        let at_start = source_drives(&cells, &lowered);
+        // A prop that cannot be solved dark cannot be solved lit: the frames will say so.
+        let bulk = Bulk::new(prop, &lowered, &mut peak, &at_start).unwrap_or_default();
         Ok(Self {
             average: Solver::new(&lowered.network)?,
-            peak: Solver::new(&lowered.network)?,
+            peak,
             levels: strips
                 .iter()
                 .map(|s| vec![0; s.pixels as usize * s.channels()])
                 .collect(),
             // The cells' EMF is set frame by frame, that of a diode stays.
-            sources: vec![0.0; cells.len()]
-                .into_iter()
-                .chain(lowered.drops.iter().copied())
-                .map(|emf_v| SourceDrive { emf_v, ohm: 0.0 })
-                .collect(),
+            sources: at_start,
             loads: vec![0.0; lowered.load_names.len()],
             board: board.map(|b| board_state(b, corner)).transpose()?,
+            dip_s,
             z: normal_quantile(DEFAULT_PEAK_QUANTILE),
             frame_channels: prop.frame_channels(),
             rails: RailSolution::default(),
@@ -118,6 +127,7 @@ impl<'a> Bench<'a> {
             cells,
             laws,
             data,
+            bulk,
             figures,
             lowered,
         })
@@ -162,6 +172,10 @@ impl<'a> Bench<'a> {
         } else {
             0.0
         };
+        self.figures.cell_heat_w = self
+            .cells
+            .first()
+            .map_or(f64::NAN, |(m, s)| m.heat_w(s, self.figures.cell_rms_a));
         let many = self.cells.len() > 1;
         for (k, (model, state)) in self.cells.iter_mut().enumerate() {
             let own = if many && self.figures.collapsed.is_none() {
@@ -193,7 +207,7 @@ impl<'a> Bench<'a> {
             let first = info.first as usize * self.frame_channels;
             let frame = levels.get(first..).unwrap_or_default();
             figures.lit = take_levels(frame, self.frame_channels, info.channels, out, &mut light);
-            let pwm = PwmFigures::of_levels(law, out);
+            let pwm = PwmFigures::of_levels_in_phase(law, out);
             figures.average_a = pwm.mean_a;
             figures.peak_a = pwm.peak_at(self.z);
             figures.aligned_a = pwm.aligned_a;
@@ -207,6 +221,8 @@ impl<'a> Bench<'a> {
             f.soc = state.soc;
             f.cell_temperature_k = state.celsius + 273.15;
         }
+        self.bulk
+            .deliver(&self.lowered, std::iter::empty(), &mut self.loads);
         if let Some(board) = &self.board {
             board.amounts(sound, &mut self.loads);
         }
@@ -232,16 +248,33 @@ impl<'a> Bench<'a> {
                 scale: peak_scale(s, law, levels.len()),
             })
             .collect();
-        let solution = self.peak.solve(&Drive {
-            strips: &peaks,
-            loads: &self.loads,
-            sources: &self.sources,
-        })?;
+        let mut tries = 0;
+        let solution = loop {
+            let helps = self.bulk.helps();
+            let mut asked_a = 0.0;
+            if helps {
+                let swings = swings(f, &self.lowered, (tries > 0).then(|| self.peak.solution()));
+                self.bulk.deliver(&self.lowered, swings, &mut self.loads);
+                asked_a = delivered_a(&self.lowered, &self.loads);
+            }
+            self.peak.solve(&Drive {
+                strips: &peaks,
+                loads: &self.loads,
+                sources: &self.sources,
+            })?;
+            // A starved strip swings by less than its drive asks for, and a capacitor delivers no more than its
+            // share of what swings.
+            tries += 1;
+            let real = swings(f, &self.lowered, Some(self.peak.solution()));
+            if !helps || tries > MOST_TRIES || !self.bulk.exceeds(asked_a, real) {
+                break self.peak.solution();
+            }
+        };
         read_peak(f, solution, &self.lowered, self.z, &mut self.rails);
         f.rail_v = self
             .board
             .as_ref()
-            .map_or(f64::NAN, |b| b.rail(f.board_peak_v));
+            .map_or(f64::NAN, |b| b.rail_in_dip(f.board_v, f.board_peak_v, self.dip_s));
         self.data.read(f, solution, &self.lowered);
         Ok(())
     }
@@ -280,6 +313,44 @@ impl<'a> Bench<'a> {
     }
 }
 
+/// EMF and resistance of each cell as it is, then the voltages of the diodes.
+fn source_drives(cells: &[(CellModel, CellState)], lowered: &Lowered) -> Vec<SourceDrive> {
+    let cells = cells.iter().map(|(model, state)| {
+        let (emf_v, ohm) = model.thevenin(state);
+        SourceDrive { emf_v, ohm }
+    });
+    let drops = lowered.drops.iter();
+    let drops = drops.map(|emf_v| SourceDrive {
+        emf_v: *emf_v,
+        ohm: 0.0,
+    });
+    cells.chain(drops).collect()
+}
+
+/// By how much each strip's peak lies above its average, amperes: as solved, or as its drive asks for in the share
+/// that it gets on average.
+fn swings<'s>(
+    f: &'s Figures,
+    lowered: &'s Lowered,
+    solved: Option<&'s Solution>,
+) -> impl Iterator<Item = f64> + 's {
+    f.strips.iter().zip(&lowered.strips).map(move |(s, id)| {
+        let swing_a = match solved {
+            Some(solution) => solution.strip(*id).total_a - s.delivered_a,
+            None if s.average_a > 0.0 => {
+                (s.peak_a - s.average_a) * (s.delivered_a / s.average_a).min(1.0)
+            }
+            None => 0.0,
+        };
+        swing_a.max(0.0)
+    })
+}
+
+fn delivered_a(lowered: &Lowered, loads: &[f64]) -> f64 {
+    let amounts = lowered.capacitors.iter();
+    amounts.filter_map(|c| loads.get(c.load.index())).sum()
+}
+
 fn strip_of(prop: &Prop, part: usize) -> Option<&Strip> {
     match prop.parts.get(part).map(|p| &p.kind) {
         Some(PartKind::Strip(s)) => Some(s),
@@ -305,6 +376,7 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         cell_peak_a: f64::NAN,
         cell_rms_a: f64::NAN,
         cell_aligned_a: f64::NAN,
+        cell_heat_w: f64::NAN,
         cell_v: f64::NAN,
         cell_peak_v: f64::NAN,
         soc: circuit.condition.soc,
@@ -314,6 +386,9 @@ fn empty_figures(circuit: &Circuit) -> Figures {
         rail_v: f64::NAN,
         sound: 0.0,
         strips: vec![StripFigures::default(); circuit.strips.len()],
+        along: (circuit.strips.iter())
+            .map(|s| SupplyAlong::new(s.pixels as usize))
+            .collect(),
         branch_a: vec![f64::NAN; branches],
         branch_peak_a: vec![f64::NAN; branches],
         branch_rms_a: vec![f64::NAN; branches],

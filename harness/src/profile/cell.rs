@@ -2,7 +2,10 @@
 
 use super::condition::Condition;
 use crate::build::parts::{CellType, Map};
-use crate::electrical::{Ageing, CellModel, Interpolation, NetworkError, RcPair, Table1, Table2};
+use crate::build::rated::Corner;
+use crate::electrical::{
+    Ageing, CellModel, Interpolation, NetworkError, RcPair, Table1, Table2, Thermal,
+};
 
 /// The cell model of a type under a condition.
 ///
@@ -31,10 +34,26 @@ pub fn cell_model(cell: &CellType, condition: &Condition) -> Result<CellModel, N
         r0_ohm: table(&cell.id, &cell.r0)?,
         rc: rc.collect::<Result<_, NetworkError>>()?,
         ageing: ageing(cell, condition),
-        thermal: None,
+        thermal: thermal(cell, condition),
     };
     model.check(&cell.id)?;
     Ok(model)
+}
+
+/// How the cell warms itself, where its heat data are known. A warm cell sags less, so the cautious side is the one
+/// that stays cold: high heat capacity, good cooling. How hot it may get is a check of its own.
+fn thermal(cell: &CellType, condition: &Condition) -> Option<Thermal> {
+    let corner = if condition.cautious {
+        Corner::High
+    } else {
+        Corner::Nominal
+    };
+    Some(Thermal {
+        joule_per_k: cell.heat_capacity.as_ref()?.at(corner),
+        watt_per_k: cell.cooling.as_ref()?.at(corner),
+        ambient_c: condition.temperature_k - 273.15,
+    })
+    .filter(|t| t.joule_per_k > 0.0)
 }
 
 fn ageing(cell: &CellType, condition: &Condition) -> Ageing {

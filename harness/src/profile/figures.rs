@@ -68,6 +68,40 @@ pub struct StripFigures {
     pub lit: u8,
 }
 
+/// Supply of every pixel of a strip in one frame, at the coincidence peak.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SupplyAlong {
+    /// Which frame.
+    pub frame: u64,
+    /// Supply of each pixel, volts.
+    pub supply_v: Vec<f64>,
+    /// Least supply so far for each set of lit channels, volts.
+    pub(super) least_v: [f64; 16],
+}
+
+impl SupplyAlong {
+    /// Of a strip of which nothing is known yet.
+    pub(super) fn new(pixels: usize) -> Self {
+        Self {
+            frame: 0,
+            supply_v: vec![f64::NAN; pixels],
+            least_v: [f64::INFINITY; 16],
+        }
+    }
+
+    /// Keeps a frame's supplies where their least is a new least for the channels that are lit.
+    pub(super) fn keep(&mut self, frame: u64, strip: &StripFigures, supply_v: &[f64]) {
+        let Some(least_v) = self.least_v.get_mut(usize::from(strip.lit & 15)) else {
+            return;
+        };
+        if strip.supply_min_v < *least_v && self.supply_v.len() == supply_v.len() {
+            *least_v = strip.supply_min_v;
+            self.frame = frame;
+            self.supply_v.copy_from_slice(supply_v);
+        }
+    }
+}
+
 /// Voltage margins of one data line in a frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DataFigures {
@@ -102,6 +136,8 @@ pub struct Figures {
     pub cell_rms_a: f64,
     /// Cell current if every lit channel of every pixel is on at once, amperes, at ample supply.
     pub cell_aligned_a: f64,
+    /// Heat given off inside the first cell, watts.
+    pub cell_heat_w: f64,
     /// Cell terminal voltage at the average current, volts.
     pub cell_v: f64,
     /// Cell terminal voltage at the coincidence peak, volts.
@@ -120,6 +156,8 @@ pub struct Figures {
     pub sound: f64,
     /// Each strip.
     pub strips: Vec<StripFigures>,
+    /// Supply along each strip in the last frame that set a new least supply for the channels it lights.
+    pub along: Vec<SupplyAlong>,
     /// Average current of each wire and contact, amperes, signed.
     pub branch_a: Vec<f64>,
     /// Current of each wire and contact at the coincidence peak, amperes, signed.

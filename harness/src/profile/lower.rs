@@ -44,8 +44,19 @@ pub struct Lowered {
     pub board_nodes: Option<(NodeId, NodeId)>,
     /// For each strip the node at which its first pixel's minus is fed, and its feeds' pixel numbers.
     pub strip_minus: Vec<NodeId>,
-    /// Names of the loads, in solver order.
+    /// Bulk capacitors, in part order.
+    pub capacitors: Vec<LoweredCapacitor>,
+    /// Names of the loads, in solver order: the board's, then the capacitors.
     pub load_names: Vec<String>,
+}
+
+/// A bulk capacitor of the network: a load that delivers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LoweredCapacitor {
+    /// Index of its part.
+    pub part: usize,
+    /// What it delivers in a moment, as a load of the solver.
+    pub load: LoadId,
 }
 
 /// Lowest supply that the solver lets a constant-power load work at where the part states none, volts:
@@ -94,6 +105,7 @@ impl<'a> Lowering<'a> {
         let (branches, branch_ids) = self.branches();
         let (strips, strip_ids, strip_minus) = self.strips()?;
         let board = self.board();
+        let capacitors = self.capacitors();
         let drivers = self.drivers(&strips);
         let drops = self.diode_drops(&mut sources);
         let cell = source_parts.first().copied().unwrap_or(0);
@@ -117,6 +129,8 @@ impl<'a> Lowering<'a> {
                 load_names.push(format!("{name} amplifier"));
             }
         }
+        let name = |c: &LoweredCapacitor| self.prop.parts.get(c.part).map(|p| p.name.clone());
+        load_names.extend(capacitors.iter().filter_map(name));
         Ok(Lowered {
             network: self.builder.build()?,
             circuit,
@@ -130,6 +144,7 @@ impl<'a> Lowering<'a> {
             amplifier: board.as_ref().and_then(|b| b.amplifier),
             board_nodes: board.as_ref().map(|b| b.nodes),
             strip_minus,
+            capacitors,
             load_names,
         })
     }
@@ -398,6 +413,25 @@ impl<'a> Lowering<'a> {
             amplifier,
             nodes: (plus, minus),
         })
+    }
+
+    fn capacitors(&mut self) -> Vec<LoweredCapacitor> {
+        let mut out = Vec::new();
+        let prop = self.prop;
+        for (part, p) in prop.parts.iter().enumerate() {
+            let ends = ((part, Pin::Plus), (part, Pin::Minus));
+            if !matches!(p.kind, PartKind::Capacitor(_))
+                || self.supply.fed(ends.0, ends.1) != Fed::Forward
+            {
+                continue;
+            }
+            let (plus, minus) = (self.node(ends.0), self.node(ends.1));
+            let load = self
+                .builder
+                .load(&p.name, plus, minus, LoadLaw::Injection, 0.0);
+            out.push(LoweredCapacitor { part, load });
+        }
+        out
     }
 
     fn drivers(&self, strips: &[StripInfo]) -> Vec<Driver> {

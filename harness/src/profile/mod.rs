@@ -3,19 +3,26 @@
 
 pub mod bench;
 pub mod board;
+pub mod board_data;
+pub mod bulk;
+pub mod capture;
 pub mod cell;
 pub mod circuit;
 pub mod condition;
 pub mod data;
+pub mod ending;
 pub mod figures;
 mod light;
 pub mod lower;
+mod program;
 mod reading;
 mod recorded;
+mod schedule;
 pub mod sound;
 mod source;
 mod stream;
 
-pub use recorded::{open_recorded, Recorded, RecordedFormat, RecordedOptions};
+pub use program::{Program, ProgramOptions};
+pub use recorded::{open_recorded, FrameWriter, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
 pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};

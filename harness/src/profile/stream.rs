@@ -117,34 +117,4 @@ pub trait FrameStream {
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors>;
 }
 
-/// Scales drive levels by `cap / 255`, to the nearest.
-pub fn cap_levels(levels: &mut [u8], cap: u8) {
-    if cap == u8::MAX {
-        return;
-    }
-    for level in levels {
-        *level = capped(*level, cap);
-    }
-}
-
-/// `level · cap / 255` to the nearest; halves cannot occur, 255 being odd.
-fn capped(level: u8, cap: u8) -> u8 {
-    let product = u32::from(level) * u32::from(cap);
-    // At most 255.
-    u8::try_from((product + 127) / 255).unwrap_or(u8::MAX)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_cap_scales_to_the_nearest() {
-        for level in 0..=u8::MAX {
-            for cap in 0..=u8::MAX {
-                let exact = (f64::from(level) * f64::from(cap) / 255.0).round();
-                assert_eq!(f64::from(capped(level, cap)), exact, "{level} {cap}");
-            }
-        }
-    }
-}
+pub use lampwright_model::limiter::cap_levels;

@@ -24,11 +24,13 @@ impl Output {
             Some(p) if !p.as_os_str().is_empty() => p,
             _ => Path::new("."),
         };
+        let refuse = |kind, why: String| Err(io::Error::new(kind, why));
         if path.is_dir() {
-            return Err(io::Error::new(
-                io::ErrorKind::IsADirectory,
-                "it is a folder",
-            ));
+            return refuse(io::ErrorKind::IsADirectory, "it is a folder".to_owned());
+        }
+        if !folder.is_dir() {
+            let why = format!("there is no folder {}", folder.display());
+            return refuse(io::ErrorKind::NotFound, why);
         }
         let file = tempfile::Builder::new()
             .prefix(".lampwright-")

@@ -80,7 +80,12 @@ pub fn runtime_text(r: &RuntimeReport) -> String {
             runtime.error_share * 100.0
         );
         for end in &runtime.ends {
-            let _ = writeln!(out, "    {:<28} {}", words(end), when(end));
+            let mark = if end.what == runtime.ended_by {
+                "ends the show: "
+            } else {
+                ""
+            };
+            let _ = writeln!(out, "    {:<28} {mark}{}", words(end), when(end));
         }
     }
     let s = &r.standby;
@@ -105,6 +110,7 @@ pub fn runtime_text(r: &RuntimeReport) -> String {
 fn words(end: &End) -> &'static str {
     match end.what {
         "cut-off" => "cell at its cut-off",
+        "protection-trip" => "protection opens",
         "brown-out" => "board browns out",
         _ => "first check fails",
     }

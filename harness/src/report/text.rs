@@ -48,19 +48,24 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
     } else {
         one_line_each(&report.checks)
     };
-    let width = shown
-        .iter()
-        .map(|r| subject(r).chars().count())
-        .max()
-        .unwrap_or(0)
-        .min(30);
     let _ = writeln!(out);
-    for result in &shown {
-        line(&mut out, result, width);
-    }
+    lines(&mut out, &shown);
     summary(&mut out, &report.checks, &report.findings, shown.len());
     cautions(&mut out);
     out
+}
+
+fn lines(out: &mut String, shown: &[&CheckResult]) {
+    let subjects = shown.iter().map(|r| subject(r).chars().count());
+    let width = subjects.max().unwrap_or(0).min(30);
+    for result in shown {
+        line(out, result, width);
+    }
+}
+
+/// A line a result, all of them.
+pub(super) fn check_lines(out: &mut String, results: &[CheckResult]) {
+    lines(out, &results.iter().collect::<Vec<_>>());
 }
 
 /// The worst result of each check, in the given order.

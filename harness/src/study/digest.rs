@@ -21,6 +21,9 @@ const CHUNK_FRAMES: usize = 512;
 /// that was the worst of a check. Contacts average over a second, wires over ten.
 const LONGEST_S: f64 = 2.0;
 const LONGEST_NEAR_S: f64 = 0.2;
+/// Change of a strip's light, as a share of the largest total, that still counts as the same; widened where a trace would
+/// not come down to few frames.
+const CHANGE: f32 = 0.02;
 /// How long before a worst frame the fine runs begin, seconds.
 const NEAR_S: f64 = 2.0;
 /// Frames with the most light in total and in each strip that are kept one by one.
@@ -62,6 +65,10 @@ impl Outline {
             .unwrap_or_default()
     }
 
+    fn sound(&self, frame: usize) -> f64 {
+        self.sounds.get(frame).copied().unwrap_or(0.0)
+    }
+
     fn total(&self, frame: usize) -> f32 {
         self.sums(frame).iter().sum()
     }
@@ -81,7 +88,7 @@ impl Digest {
     ) -> Result<Self, InputErrors> {
         let outline = outline(prop, open()?.as_mut())?;
         let keys = keys(&outline, worst);
-        let mut change = 0.02;
+        let mut change = CHANGE;
         let mut runs = cut(&outline, &keys, change);
         while runs.len() > most && change < 1.0 {
             change *= 1.5;
@@ -300,14 +307,14 @@ fn keys(outline: &Outline, worst: &[CheckResult]) -> BTreeSet<usize> {
 }
 
 /// Cuts the trace into runs `[from, to)` within which no strip's sum changes by more than `change` of
-/// the largest total, the sound stays, and no key frame lies but alone.
+/// the largest total, the sound stays (but for as much as `change` has been widened), and no key frame lies but alone.
 fn cut(outline: &Outline, keys: &BTreeSet<usize>, change: f32) -> Vec<(usize, usize)> {
     let frames = outline.moments.len();
     let largest = (0..frames).map(|f| outline.total(f)).fold(1.0, f32::max);
     let limit = change * largest;
     let most = |seconds: f64| ((seconds / outline.period_s).round() as usize).max(1);
     // Coarser where the change is large too, so that any trace comes down to few runs.
-    let stretch = f64::from((change / 0.02).max(1.0));
+    let stretch = f64::from((change / CHANGE).max(1.0));
     let (far, near, window) = (
         most(LONGEST_S * stretch),
         most(LONGEST_NEAR_S),
@@ -323,7 +330,7 @@ fn cut(outline: &Outline, keys: &BTreeSet<usize>, change: f32) -> Vec<(usize, us
             while to < frames
                 && to - from < longest
                 && !keys.contains(&to)
-                && outline.sounds.get(to) == outline.sounds.get(from)
+                && (outline.sound(to) - outline.sound(from)).abs() <= f64::from(change - CHANGE).max(0.0)
                 && outline
                     .sums(to)
                     .iter()

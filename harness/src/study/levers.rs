@@ -1,7 +1,7 @@
 //! What a change of the prop would give: each feasible one recomputed, the best first.
 //!
 //! Every change is first played by a digest; the best are then recomputed in full, by the search that
-//! finds the cap of the prop as drawn. Bulk capacitors are not among them: no check takes credit for one.
+//! finds the cap of the prop as drawn. Bulk capacitors are not among them: what one lends depends on where it is soldered.
 
 use super::cap::{find_cap, CapResult};
 use super::digest::{digestible, Digest};

@@ -1,8 +1,8 @@
 //! The current budget of a limiter: frames whose estimated current is above it are dimmed as a whole.
 //!
-//! The estimate is what a board can afford: drive level times stated channel current, summed up, at ample
-//! supply, without dark current. A frame above the budget has all its levels scaled by budget over
-//! estimate and rounded down, so that its estimate never exceeds the budget.
+//! The limiter is the board's own ([`lampwright_model::limiter`]), with the figures of the parts that `pack` writes for
+//! it: whole microamperes at ample supply, with the dark current. A frame of a digest stands alone, so there the scale
+//! may rise at once; the plays that confirm a budget go through the limiter as the board runs it.
 
 use super::digest::digestible;
 use super::light::{light_of, LightLost};
@@ -12,68 +12,56 @@ use super::verdict::CheckResult;
 use super::watch::{watch, StudyError};
 use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
+use crate::profile::board_data::packed_strips;
 use crate::profile::{Chunk, FrameStream};
-use lampwright_model::Layout;
+use lampwright_model::limiter::{Limiter, Limits, StripLoad};
+use lampwright_model::{Layout, Millis};
 use serde::Serialize;
 
 /// Step of the budget, amperes.
 pub const STEP_A: f64 = 0.01;
 const CHUNK_FRAMES: usize = 512;
 
-/// Estimates the current of a frame from its levels.
+/// The strips of a prop as the limiter knows them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Estimate {
-    /// Amperes a level step of each byte of a frame.
-    steps: Vec<f32>,
+    strips: Vec<StripLoad>,
+    channels: usize,
 }
 
 impl Estimate {
     /// For the strips of a prop.
     pub fn of(prop: &Prop) -> Self {
-        let channels = prop.frame_channels();
-        let mut steps = vec![0.0; prop.pixels() as usize * channels];
-        for (_, strip) in prop.strips() {
-            for (c, channel) in strip.pixel.channels.iter().enumerate() {
-                for pixel in 0..strip.pixels as usize {
-                    let at = (strip.first as usize + pixel) * channels + c;
-                    if let Some(step) = steps.get_mut(at) {
-                        *step = (channel.current.si() / 255.0) as f32;
-                    }
-                }
-            }
+        let strips = packed_strips(prop);
+        Self {
+            strips: strips.iter().map(|s| s.data().load()).collect(),
+            channels: prop.frame_channels(),
         }
-        Self { steps }
+    }
+
+    /// The board's limiter with a budget in amperes.
+    pub fn limiter(&self, budget_a: f64) -> Limiter<'_> {
+        // Beyond 4294 A it counts as that.
+        let budget_ua = (budget_a * 1e6).round() as u32;
+        Limiter::new(&self.strips, self.channels, Limits::budget(budget_ua))
     }
 
     /// The estimate of a frame, amperes.
     pub fn current_a(&self, levels: &[u8]) -> f64 {
-        let sum: f32 = levels
-            .iter()
-            .zip(&self.steps)
-            .map(|(l, s)| f32::from(*l) * s)
-            .sum();
-        f64::from(sum)
+        let limiter = Limiter::new(&self.strips, self.channels, Limits::none());
+        f64::from(limiter.estimate_ua(levels)) / 1e6
     }
 
-    /// Dims a frame to a budget.
+    /// Dims a frame that stands alone to a budget.
     pub fn limit(&self, levels: &mut [u8], budget_a: f64) {
-        let current = self.current_a(levels);
-        if current <= budget_a {
-            return;
-        }
-        let share = budget_a / current;
-        for level in levels {
-            // Between 0 and the level itself.
-            *level = (f64::from(*level) * share).floor() as u8;
-        }
+        self.limiter(budget_a).apply(Millis(0), levels);
     }
 }
 
 /// A stream behind a limiter.
 struct Limited<'a> {
     inner: Box<dyn FrameStream + 'a>,
-    estimate: &'a Estimate,
-    budget_a: f64,
+    limiter: Limiter<'a>,
 }
 
 impl FrameStream for Limited<'_> {
@@ -88,8 +76,10 @@ impl FrameStream for Limited<'_> {
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors> {
         let filled = self.inner.fill(chunk, frames)?;
         let length = chunk.frame_len.max(1);
-        for levels in chunk.levels.chunks_exact_mut(length) {
-            self.estimate.limit(levels, self.budget_a);
+        for (meta, levels) in chunk.meta.iter().zip(chunk.levels.chunks_exact_mut(length)) {
+            // The counter has 32 bits: what is above them is lost, as on the board.
+            let now = Millis((meta.time_s * 1e3).round() as u64 as u32);
+            self.limiter.apply(now, levels);
         }
         Ok(filled)
     }
@@ -153,8 +143,7 @@ pub fn find_budget(
         for (trace, dark) in traces.iter().zip(&dark) {
             let mut stream = Limited {
                 inner: trace.open(prop, u8::MAX)?,
-                estimate: &estimate,
-                budget_a: budget(step),
+                limiter: estimate.limiter(budget(step)),
             };
             let results = watch(prop, trace.preset(), &mut stream, &|s| {
                 progress("budget", s)
@@ -176,8 +165,7 @@ pub fn find_budget(
         .map(|trace| {
             let mut limited = Limited {
                 inner: trace.open(prop, u8::MAX)?,
-                estimate: &estimate,
-                budget_a: budget(found),
+                limiter: estimate.limiter(budget(found)),
             };
             Ok(LightLost::between(
                 light_of(prop, trace.open(prop, u8::MAX)?.as_mut())?,

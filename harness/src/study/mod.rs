@@ -2,7 +2,10 @@
 
 pub mod ampacity;
 pub mod bench_sheet;
+pub mod bit_timing;
+pub mod calibrate;
 pub mod cap;
+pub mod colour_shift;
 pub mod checks;
 pub mod compare;
 pub mod diffuser;

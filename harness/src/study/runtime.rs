@@ -43,7 +43,7 @@ const OPEN_OHM: f64 = 1e9;
 /// An end of the show.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct End {
-    /// What happens: `cut-off`, `brown-out`, `first-limit`.
+    /// What happens: `cut-off`, `protection-trip`, `brown-out`, `first-limit`.
     pub what: &'static str,
     /// The check and part that it is about, where it is one.
     pub check: Option<String>,
@@ -62,6 +62,8 @@ pub struct Runtime {
     pub mean_a: f64,
     /// The ends in order of the build's importance.
     pub ends: Vec<End>,
+    /// Which of cut-off, protection and brown-out comes first and so ends the show.
+    pub ended_by: &'static str,
     /// Error of the minutes, as a share: see the module.
     pub error_share: f64,
     /// Frames solved.
@@ -194,7 +196,11 @@ pub fn runtime(
         Ok::<(), StudyError>(())
     };
     end(&mut study, "cut-off", None, Some(empty))?;
-    let brown = |f: &(&str, String)| f.0 == "board-supply";
+    let trip = |f: &(&str, String)| f.0 == "protection-trip";
+    let (soc, check) = study.first_failing(empty, &trip)?;
+    end(&mut study, "protection-trip", check, soc)?;
+    // A card below its least supply may fail; the board goes on.
+    let brown = |f: &(&str, String)| f.0 == "board-supply" && !f.1.ends_with(" card");
     let (soc, check) = study.first_failing(empty, &brown)?;
     end(&mut study, "brown-out", check, soc)?;
     let (soc, check) = study.first_failing(empty, &|_| true)?;
@@ -202,10 +208,20 @@ pub fn runtime(
     Ok(Runtime {
         condition: words(&condition),
         mean_a,
+        ended_by: first_of(&ends),
         ends,
         error_share: error + deviation,
         frames: study.frames,
     })
+}
+
+/// The end that comes first, other than that of a check that only warns.
+fn first_of(ends: &[End]) -> &'static str {
+    ends.iter()
+        .filter(|e| e.what != "first-limit")
+        .filter_map(|e| Some((e.minutes?, e.what)))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or("cut-off", |(_, what)| what)
 }
 
 /// The condition without its state of charge, which runs from full to empty.

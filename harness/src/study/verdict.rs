@@ -1,5 +1,6 @@
 //! What a check says.
 
+use super::colour_shift::FallOff;
 use serde::Serialize;
 
 /// The outcome of a check.
@@ -99,6 +100,9 @@ pub struct CheckResult {
     pub why: String,
     /// Where the limit comes from.
     pub source: Option<String>,
+    /// Where along a strip its channels lose current, and what that does to its colour; for `pixel-supply` alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fall_off: Option<FallOff>,
 }
 
 impl CheckResult {
@@ -130,6 +134,7 @@ impl CheckResult {
             nominal: None,
             why: why.into(),
             source: None,
+            fall_off: None,
         }
     }
 

@@ -236,7 +236,8 @@ pub(super) async fn quick(
         for results in &mut each {
             results.retain(digestible);
         }
-        let head = json!({ "margins": results_json(&wish, each), "estimate": true, "cap": wish.cap });
+        let head =
+            json!({ "margins": results_json(&wish, each), "estimate": true, "cap": wish.cap });
         Ok(sheet(columns?.bytes(head)))
     })
     .await
@@ -267,7 +268,12 @@ pub(super) async fn play(
             for (meta, levels) in chunk.frames() {
                 let moment = Moment::from(meta);
                 let loud = sound::level(&prop.sound, &moment);
-                row(bench.step(levels, moment, period_s, loud), &circuit, period_s, &mut values);
+                row(
+                    bench.step(levels, moment, period_s, loud),
+                    &circuit,
+                    period_s,
+                    &mut values,
+                );
                 sheet_.push(values.iter().copied());
             }
             sheet_.levels.extend_from_slice(&chunk.levels);
@@ -300,7 +306,9 @@ pub(super) async fn margins(
         let mut stream = Unless { inner, dropped };
         let conditions = wish.judged_under(prop);
         let each = watch_each(prop, play.preset(), conditions, &mut stream, &|_| {})?;
-        Ok(Json(json!({ "margins": results_json(&wish, each), "estimate": false, "cap": wish.cap })))
+        Ok(Json(
+            json!({ "margins": results_json(&wish, each), "estimate": false, "cap": wish.cap }),
+        ))
     })
     .await
 }

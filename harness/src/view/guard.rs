@@ -50,7 +50,12 @@ impl Guard {
         let text = |name| headers.get(name).map(HeaderValue::to_str);
         let host = match text(header::HOST) {
             Some(Ok(host)) if self.is_own_host(host) => host,
-            _ => return Some((StatusCode::MISDIRECTED_REQUEST, "this host is not served here")),
+            _ => {
+                return Some((
+                    StatusCode::MISDIRECTED_REQUEST,
+                    "this host is not served here",
+                ))
+            }
         };
         if let Some(origin) = text(header::ORIGIN) {
             let own = format!("http://{host}");
@@ -65,7 +70,10 @@ impl Guard {
         }
         let first = path.trim_start_matches('/').split('/').next();
         if !first.is_some_and(|t| same(t.as_bytes(), self.token.as_bytes())) {
-            return Some((StatusCode::FORBIDDEN, "open the address that lampwright printed"));
+            return Some((
+                StatusCode::FORBIDDEN,
+                "open the address that lampwright printed",
+            ));
         }
         None
     }
@@ -81,7 +89,11 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
                       connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
 /// Lets a request through or refuses it, and puts the safe headers on every answer.
-pub(super) async fn guard(State(guard): State<Arc<Guard>>, request: Request, next: Next) -> Response {
+pub(super) async fn guard(
+    State(guard): State<Arc<Guard>>,
+    request: Request,
+    next: Next,
+) -> Response {
     let refused = guard.refuses(request.uri().path(), request.headers());
     let mut response = match refused {
         Some(refused) => refused.into_response(),
@@ -95,7 +107,9 @@ pub(super) async fn guard(State(guard): State<Arc<Guard>>, request: Request, nex
         ("cross-origin-opener-policy", "same-origin"),
         ("cache-control", "no-store"),
     ] {
-        response.headers_mut().insert(name, HeaderValue::from_static(value));
+        response
+            .headers_mut()
+            .insert(name, HeaderValue::from_static(value));
     }
     response
 }

@@ -83,7 +83,10 @@ mod tests {
         let head = u32::from_le_bytes(bytes[..4].try_into().unwrap()) as usize;
         assert_eq!(head % 4, 0);
         let read: Value = serde_json::from_slice(&bytes[4..4 + head]).unwrap();
-        assert_eq!((&read["frames"], &read["frame_len"]), (&json!(2), &json!(3)));
+        assert_eq!(
+            (&read["frames"], &read["frame_len"]),
+            (&json!(2), &json!(3))
+        );
         let floats: Vec<f32> = bytes[4 + head..bytes.len() - 6]
             .chunks_exact(4)
             .map(|c| f32::from_le_bytes(c.try_into().unwrap()))

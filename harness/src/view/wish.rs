@@ -1,8 +1,8 @@
 //! What the page wants to see.
 
+use crate::build::prop::Prop;
 use crate::profile::condition::Condition;
 use crate::study::watch::all_conditions;
-use crate::build::prop::Prop;
 use crate::units::Quantity;
 use serde::{Deserialize, Serialize};
 
@@ -82,6 +82,8 @@ mod tests {
         assert!((condition.temperature_k - 358.15).abs() < 1e-9);
         assert_eq!(wish.judged_under(&prop).len(), 5);
         assert!(serde_json::from_str::<Wish>(&format!("{text},\"more\":1}}")).is_err());
-        assert!(serde_json::from_str::<Wish>(&format!("{}}}", text.replace(":9", ":900"))).is_err());
+        assert!(
+            serde_json::from_str::<Wish>(&format!("{}}}", text.replace(":9", ":900"))).is_err()
+        );
     }
 }

@@ -6,6 +6,7 @@ pub(crate) mod random;
 use lampwright::electrical::{
     Channel, Feed, NodeId, PixelLaw, PixelType, Rail, Ramp, MAX_CHANNELS,
 };
+use proptest::test_runner::{Config as ProptestConfig, FileFailurePersistence};
 
 /// Reads a file of `reference/`.
 pub(crate) fn reference(name: &str) -> serde_json::Value {
@@ -14,6 +15,17 @@ pub(crate) fn reference(name: &str) -> serde_json::Value {
         .join(name);
     let text = std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     serde_json::from_str(&text).unwrap()
+}
+
+/// As many cases as `PROPTEST_CASES` asks for, else `usual`. Failing cases are kept beside the test
+/// file (`.regressions`) and tried first from then on.
+pub(crate) fn cases(usual: u32) -> ProptestConfig {
+    let asked = std::env::var("PROPTEST_CASES").ok();
+    ProptestConfig {
+        cases: asked.and_then(|text| text.parse().ok()).unwrap_or(usual),
+        failure_persistence: Some(Box::new(FileFailurePersistence::WithSource("regressions"))),
+        ..ProptestConfig::default()
+    }
 }
 
 /// A pixel of three channels with the turn-on voltages of red, green and blue dice.

@@ -21,10 +21,12 @@
 //! Times are rounded to whole milliseconds. Without an `end` the trace goes on for [`TAIL_MS`] after
 //! its last cue.
 
+mod line;
 mod read;
 mod value;
 mod write;
 
+pub use line::cue_words;
 pub use read::read_cues;
 pub use write::write_cues;
 

@@ -8,7 +8,7 @@ use crate::build::reader::{Document, Table};
 use std::cell::RefCell;
 
 /// What may stand in a variant: sections of the build, and what it takes out.
-const IN_A_VARIANT: [&str; 7] = [
+const IN_A_VARIANT: [&str; 8] = [
     "prop",
     "conditions",
     "sound",
@@ -16,6 +16,7 @@ const IN_A_VARIANT: [&str; 7] = [
     "parts",
     "wires",
     "zones",
+    "enclosure",
 ];
 
 /// Names of the variants that a build file holds, in the order of the file.

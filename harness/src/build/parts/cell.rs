@@ -3,7 +3,7 @@
 use crate::build::rated::{need_positive, rated, rated_not_negative, Rated};
 use crate::build::reader::Table;
 use crate::units::{
-    Capacitance, Charge, Current, HeatCapacity, Quantity, Ratio, Resistance, Temperature,
+    Capacitance, Charge, Current, HeatCapacity, Length, Quantity, Ratio, Resistance, Temperature,
     ThermalConductance, Time, Voltage,
 };
 
@@ -80,6 +80,10 @@ pub struct CellType {
     pub temperature_min: Option<Rated<Temperature>>,
     /// Hottest cell at which it may be discharged.
     pub temperature_max: Option<Rated<Temperature>>,
+    /// Diameter.
+    pub diameter: Option<Rated<Length>>,
+    /// Length.
+    pub length: Option<Rated<Length>>,
     /// Heat capacity of the whole cell.
     pub heat_capacity: Option<Rated<HeatCapacity>>,
     /// Heat conductance from the cell to the surroundings.
@@ -121,6 +125,8 @@ impl CellType {
         let keyed = table.flag("keyed").unwrap_or(false);
         let temperature_min = rated(table, "temperature-min");
         let temperature_max = rated(table, "temperature-max");
+        let diameter = rated_not_negative(table, "diameter");
+        let length = rated_not_negative(table, "length");
         let heat_capacity = rated_not_negative(table, "heat-capacity");
         let cooling = rated_not_negative(table, "cooling");
         // Everything has been asked for by now: what is left over is an unknown key, also when a needed
@@ -142,6 +148,8 @@ impl CellType {
             keyed,
             temperature_min,
             temperature_max,
+            diameter,
+            length,
             heat_capacity,
             cooling,
             capacity: capacity?,

@@ -6,6 +6,7 @@ mod contact;
 mod diode;
 mod pixel;
 mod strip;
+mod tube;
 mod wire;
 
 pub use board::{Amplifier, Board, Regulator, RegulatorKind, UsbPath};
@@ -14,4 +15,5 @@ pub use contact::{Capacitor, Contact, Fuse, Protection, Resistor};
 pub use diode::{Diode, SecondSupply};
 pub use pixel::{Channel, DataTiming, PixelType, Threshold, CHANNEL_NAMES};
 pub use strip::Strip;
+pub use tube::{Feel, Material, Touch, Tube, MATERIALS};
 pub use wire::{Wire, WireSize};

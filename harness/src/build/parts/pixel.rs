@@ -75,6 +75,8 @@ pub enum DataTiming {
     Clocked {
         /// Highest clock frequency.
         clock_max: Rated<Frequency>,
+        /// Brightness field, 1 to 31, that the channel currents are stated for.
+        brightness: u8,
     },
 }
 
@@ -173,7 +175,7 @@ impl PixelType {
                 one_low,
                 ..
             } => Some(bits * (zero_high.si() + zero_low.si()).max(one_high.si() + one_low.si())),
-            DataTiming::Clocked { clock_max } => Some((bits + 8.0) / clock_max.si()),
+            DataTiming::Clocked { clock_max, .. } => Some((bits + 8.0) / clock_max.si()),
         }
     }
 
@@ -181,7 +183,7 @@ impl PixelType {
     pub fn reset_seconds(&self) -> f64 {
         match &self.timing {
             Some(DataTiming::OneWire { reset, .. }) => reset.si(),
-            Some(DataTiming::Clocked { clock_max }) => 64.0 / clock_max.si(),
+            Some(DataTiming::Clocked { clock_max, .. }) => 64.0 / clock_max.si(),
             None => 0.0,
         }
     }
@@ -246,7 +248,11 @@ fn threshold(table: &Table<'_>, key: &str) -> Option<Threshold> {
 fn timing(table: &Table<'_>) -> Option<DataTiming> {
     let inner = table.table("timing")?;
     let timing = if inner.has("clock-max") {
-        need_positive(&inner, "clock-max").map(|clock_max| DataTiming::Clocked { clock_max })
+        let brightness = inner.integer("brightness", 1..=31).unwrap_or(31);
+        need_positive(&inner, "clock-max").map(|clock_max| DataTiming::Clocked {
+            clock_max,
+            brightness: u8::try_from(brightness).unwrap_or(31),
+        })
     } else {
         let zero_high = need_positive(&inner, "zero-high");
         let zero_low = need_positive(&inner, "zero-low");

@@ -89,8 +89,8 @@ impl<'a> Reader<'_, 'a> {
     fn head(&self, preset: &mut Preset) -> Vec<At<String>> {
         let Some(table) = self.root.table("preset") else {
             if !self.root.has("preset") {
-                let example = "a table with name = \"Quiet Harbour\"";
-                self.root.missing("[preset]", example);
+                let lines = "[preset]\nname = \"Quiet Harbour\"";
+                self.root.missing_table("preset", lines);
             }
             self.places.taint(Section::Preset);
             return Vec::new();
@@ -200,8 +200,8 @@ impl<'a> Reader<'_, 'a> {
         let example = strip.map_or("column", |s| s.name.as_str());
         let Some(table) = self.root.table("zones") else {
             if !self.root.has("zones") {
-                let example = format!("a table with {example} = [\"{example}\"]");
-                self.root.missing("[zones]", &example);
+                let lines = format!("[zones]\n{example} = [\"{example}\"]");
+                self.root.missing_table("zones", &lines);
             }
             self.places.taint(Section::Preset);
             return;

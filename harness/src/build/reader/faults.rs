@@ -98,7 +98,7 @@ impl<'a> Table<'a> {
     /// may carry.
     pub fn finish(&self) {
         for remark in ["source", "condition", "note"] {
-            if self.has(remark) {
+            if self.has(remark) && !self.is_table(remark) && !self.is_list(remark) {
                 let _ = self.text(remark);
             }
         }

@@ -8,6 +8,7 @@ use crate::cli::load::{load, Loaded, Play};
 use crate::cli::{print, progress, VerbError};
 use crate::report::json::check_json;
 use crate::report::text::{check_text, CheckReport};
+use crate::study::bit_timing::bit_timing;
 use crate::study::rules::{findings, Severity};
 use crate::study::verdict::{CheckResult, Verdict};
 use crate::study::watch::{watch, worst_first, StudyError};
@@ -67,6 +68,9 @@ fn results(loaded: &Loaded, play: &Play, faulty: bool) -> Result<Vec<CheckResult
         }
         Err(error) => return Err(error.into()),
     };
+    if let Play::Captured { capture, .. } = play {
+        results.extend(bit_timing(&capture.decoded));
+    }
     for result in &mut results {
         result.preset = play.preset_name();
         result.cues = Some(play.cues_name());

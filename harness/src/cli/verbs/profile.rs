@@ -8,6 +8,7 @@ use crate::cli::load::{load, Loaded, Play};
 use crate::cli::{progress, VerbError};
 use crate::profile::bench::Bench;
 use crate::profile::condition::{Condition, NOMINAL_SOC, NOMINAL_TEMPERATURE_K};
+use crate::profile::ending::{Ended, Ending};
 use crate::profile::figures::{Figures, Moment};
 use crate::profile::{sound, Chunk};
 use crate::report::output::Output;
@@ -27,7 +28,10 @@ pub(in crate::cli) fn run(args: &ProfileArgs) -> Result<Exit, VerbError> {
     let condition = condition(args)?;
     let loaded = load(&args.prop)?;
     let play = single(&loaded)?;
-    let format = args.format.unwrap_or_else(|| guess(args.out.as_deref()));
+    let format = match args.format {
+        Some(format) => format,
+        None => guess(args.out.as_deref())?,
+    };
     let mut sink = Sink::open(args.out.as_deref())?;
     let written = match format {
         ProfileFormat::Csv => csv(&loaded, play, condition, &mut sink),
@@ -46,10 +50,13 @@ fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
     let mut errors = Vec::new();
     let soc = option::<Ratio>("--soc", args.soc.as_deref(), NOMINAL_SOC, &mut errors);
     if !(0.0..=1.0).contains(&soc) {
-        errors.push(InputError::whole(format!(
-            "--soc is {:.0} %, but must lie from 0 % to 100 %",
-            soc * 100.0
-        )));
+        errors.push(
+            InputError::whole(format!(
+                "--soc is {:.0} %, but must lie from 0 % to 100 %",
+                soc * 100.0
+            ))
+            .help("write --soc \"60 %\""),
+        );
     }
     let temperature_k = option::<Temperature>(
         "--temperature",
@@ -69,7 +76,8 @@ fn condition(args: &ProfileArgs) -> Result<Condition, VerbError> {
     })
 }
 
-fn option<Q: Quantity>(
+/// A quantity from an option, or what holds where it is left out.
+pub(super) fn option<Q: Quantity>(
     name: &str,
     text: Option<&str>,
     fallback: f64,
@@ -89,7 +97,7 @@ fn option<Q: Quantity>(
 }
 
 /// A profile is of one preset and one cue trace.
-fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
+pub(in crate::cli) fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
     match loaded.plays.as_slice() {
         [play] => Ok(play),
         plays => {
@@ -115,12 +123,22 @@ fn single(loaded: &Loaded) -> Result<&Play, VerbError> {
     }
 }
 
-fn guess(out: Option<&Path>) -> ProfileFormat {
-    match out.and_then(Path::extension).and_then(|e| e.to_str()) {
-        Some("json") => ProfileFormat::Json,
-        Some("svg") => ProfileFormat::Svg,
-        Some("png") => ProfileFormat::Png,
-        _ => ProfileFormat::Csv,
+/// What the ending of the file to write asks for; CSV where there is no ending to go by.
+fn guess(out: Option<&Path>) -> Result<ProfileFormat, VerbError> {
+    let Some(ending) = out.and_then(Path::extension) else {
+        return Ok(ProfileFormat::Csv);
+    };
+    match ending.to_str() {
+        Some("csv" | "txt") => Ok(ProfileFormat::Csv),
+        Some("json") => Ok(ProfileFormat::Json),
+        Some("svg") => Ok(ProfileFormat::Svg),
+        Some("png") => Ok(ProfileFormat::Png),
+        _ => {
+            let ending = ending.to_string_lossy();
+            let fault = InputError::whole(format!("a profile cannot be written as \".{ending}\""));
+            let help = "end the file's name in .csv, .json, .svg or .png, or add --format";
+            Err(InputErrors::from(fault.help(help)).into())
+        }
     }
 }
 
@@ -130,24 +148,32 @@ pub(in crate::cli) fn each_frame(
     play: &Play,
     bench: &mut Bench<'_>,
     mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError>,
-) -> Result<(), VerbError> {
+) -> Result<Option<Ended>, VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
     let bar = progress::bar(
         play.length_s(),
         &play.preset_name().unwrap_or_else(|| play.cues_name()),
     );
     let period_s = stream.period_s();
+    let mut ending = Ending::new(bench.subject());
     let mut chunk = Chunk::new();
     while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
         for (meta, levels) in chunk.frames() {
             let moment = Moment::from(meta);
             let loudness = sound::level(&loaded.prop.sound, &moment);
-            see(levels, bench.step(levels, moment, period_s, loudness))?;
+            let figures = bench.step(levels, moment, period_s, loudness);
+            ending.observe(figures);
+            see(levels, figures)?;
             bar.set_position(meta.time_s as u64);
         }
     }
     bar.finish_and_clear();
-    Ok(())
+    if let Some(ended) = ending.found() {
+        anstream::eprintln!(
+            "note: the prop would go dark here: {ended}; the frames after that show what it would draw if it went on"
+        );
+    }
+    Ok(ending.found().cloned())
 }
 
 pub(in crate::cli) fn bench(prop: &Prop, condition: Condition) -> Result<Bench<'_>, VerbError> {
@@ -168,7 +194,8 @@ fn csv(
     sink.write(|out| csv_header(out, &circuit))?;
     each_frame(loaded, play, &mut bench, |_, f| {
         sink.write(|out| csv_row(out, f, &circuit))
-    })
+    })?;
+    Ok(())
 }
 
 fn json(
@@ -187,11 +214,11 @@ fn json(
     // The frames are written one by one: a day of them does not fit into memory.
     sink.write(|out| write!(out, "{},\"frames\":[", head.trim_end_matches('}')))?;
     let mut first = true;
-    each_frame(loaded, play, &mut bench, |_, f| {
+    let ended = each_frame(loaded, play, &mut bench, |_, f| {
         let comma = if std::mem::take(&mut first) { "" } else { "," };
         sink.write(|out| write!(out, "{comma}\n{}", json_row(f, &circuit)))
     })?;
-    sink.write(|out| out.write_all(b"\n]}\n"))
+    sink.write(|out| writeln!(out, "\n],\"ended\":{}}}", json!(ended)))
 }
 
 fn picture(

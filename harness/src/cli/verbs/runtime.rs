@@ -18,7 +18,7 @@ pub(in crate::cli) fn run(args: &RuntimeArgs) -> Result<Exit, VerbError> {
     refuse_faults(&loaded)?;
     unknown_presets(
         &loaded,
-        args.prop.preset.is_empty() && args.prop.frames.is_none(),
+        args.prop.preset.is_empty() && args.prop.frames.is_none() && args.prop.capture.is_none(),
     )?;
     let prop = &loaded.prop;
     let traces: Vec<&dyn Trace> = loaded.plays.iter().map(|p| p as &dyn Trace).collect();

@@ -486,6 +486,11 @@ fn fingerprint(prop: &Prop, play: &Play, settings: &Settings) -> String {
             path,
             frame_rate_hz,
         } => add(format!("{path:?} {frame_rate_hz:?}")),
+        Play::Captured {
+            capture,
+            frame_rate_hz,
+        } => add(format!("{:?} {frame_rate_hz:?}", capture.decoded)),
+        Play::Program { options, cues } => add(format!("{options:?} {cues:?}")),
     }
     add(format!("{settings:?}"));
     format!("{hash:016x}")

@@ -1,15 +1,16 @@
 //! `view`: the page that shows the prop while it is worked on.
 
+use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
 use crate::build::file::variant_names;
 use crate::build::folder::read_text;
-use crate::cli::args::{PropArgs, ViewArgs};
-use crate::cli::exit::Exit;
-use crate::build::cues::CueTrace;
 use crate::build::prop::Prop;
-use crate::cli::load::{load, open_frames, open_preset, Play};
-use crate::profile::FrameStream;
+use crate::cli::args::{PropArgs, ViewArgs};
+use crate::cli::capture::Captured;
+use crate::cli::exit::Exit;
+use crate::cli::load::{load, open_frames, open_preset, open_program, Play};
 use crate::cli::{print, VerbError};
+use crate::profile::{FrameStream, ProgramOptions};
 use crate::study::trace::Trace;
 use crate::view::{run as serve, Options, Ready, ServeError, Shown};
 use lampwright_model::Preset;
@@ -54,7 +55,10 @@ fn announce(ready: &Ready) {
         );
     }
     if let Some(why) = &ready.not_watching {
-        let _ = writeln!(err, "warning: files are not watched ({why}): start again after a change");
+        let _ = writeln!(
+            err,
+            "warning: files are not watched ({why}): start again after a change"
+        );
     }
     let _ = print(&format!(
         "Open {}\nThe address is yours alone: its long number lets in. Stop with Ctrl+C.\n",
@@ -72,7 +76,10 @@ fn read(args: &PropArgs, variant: Option<&str>) -> Result<Shown, InputErrors> {
         VerbError::Input(errors) => errors,
         other => InputError::whole(other.to_string()).into(),
     })?;
-    let build = args.build.clone().unwrap_or_else(|| args.prop.join("build.toml"));
+    let build = args
+        .build
+        .clone()
+        .unwrap_or_else(|| args.prop.join("build.toml"));
     let variants = read_text(&build).map(|source| variant_names(&source))?;
     Ok(Shown {
         prop: loaded.prop,
@@ -93,6 +100,14 @@ enum Kept {
         path: PathBuf,
         rate_hz: Option<f64>,
     },
+    Captured {
+        capture: Captured,
+        rate_hz: Option<f64>,
+    },
+    Program {
+        options: ProgramOptions,
+        cues: CueTrace,
+    },
 }
 
 fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
@@ -109,6 +124,14 @@ fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
             path,
             rate_hz: frame_rate_hz,
         },
+        Play::Captured {
+            capture,
+            frame_rate_hz,
+        } => Kept::Captured {
+            capture,
+            rate_hz: frame_rate_hz,
+        },
+        Play::Program { options, cues } => Kept::Program { options, cues },
     })
 }
 
@@ -116,35 +139,42 @@ impl Trace for Kept {
     fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { name, .. } => Some(name.clone()),
-            Self::Recorded { .. } => None,
+            _ => None,
         }
     }
 
     fn cues_name(&self) -> String {
         match self {
-            Self::Preset { cues, .. } => cues.name.clone(),
+            Self::Preset { cues, .. } | Self::Program { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
+            Self::Captured { capture, .. } => capture.decoded.file.clone(),
         }
     }
 
     fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(preset),
-            Self::Recorded { .. } => None,
+            _ => None,
         }
     }
 
     fn length_s(&self) -> Option<f64> {
         match self {
-            Self::Preset { cues, .. } => Some(cues.end_ms as f64 / 1e3),
-            Self::Recorded { .. } => None,
+            Self::Preset { cues, .. } | Self::Program { cues, .. } => {
+                Some(cues.end_ms as f64 / 1e3)
+            }
+            Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { name, preset, cues } => open_preset(name, preset, cues, cap),
-            Self::Recorded { path, rate_hz } => Ok(open_frames(path, *rate_hz, prop, cap)?),
+            Self::Recorded { path, rate_hz } => open_frames(path, *rate_hz, prop, cap),
+            Self::Captured { capture, rate_hz } => {
+                open_frames(&capture.frames, *rate_hz, prop, cap)
+            }
+            Self::Program { options, cues } => open_program(options, cues, cap),
         }
     }
 }
@@ -152,8 +182,13 @@ impl Trace for Kept {
 /// Where files may change that were read.
 fn folders(args: &PropArgs) -> Vec<PathBuf> {
     let mut folders = vec![args.prop.clone()];
-    let named = args.preset.iter().map(PathBuf::from).filter(|p| p.is_file());
-    let files = args.build.iter().chain(&args.cues).chain(&args.frames).cloned();
+    let named = args
+        .preset
+        .iter()
+        .map(PathBuf::from)
+        .filter(|p| p.is_file());
+    let files = args.build.iter().chain(&args.cues).chain(&args.frames);
+    let files = files.chain(&args.capture).cloned();
     for file in files.chain(named) {
         let folder = match file.parent() {
             Some(p) if !p.as_os_str().is_empty() => p.to_owned(),

@@ -234,11 +234,11 @@ impl LaneSolver {
         let n = w.loads.len();
         let weight = |k: usize| match w.loads[k].law {
             LoadLaw::ConstantPower { .. } => w.loads[k].amount.0[l].sqrt() / w.loads[k].v.0[l],
-            LoadLaw::ConstantCurrent { .. } => 0.0,
+            LoadLaw::ConstantCurrent { .. } | LoadLaw::Injection => 0.0,
         };
         let all_work = (0..n).all(|k| match w.loads[k].law {
             LoadLaw::ConstantPower { min_v } => works(min_v, k),
-            LoadLaw::ConstantCurrent { .. } => true,
+            LoadLaw::ConstantCurrent { .. } | LoadLaw::Injection => true,
         });
         let sum_of_row = |a: usize| -> f64 {
             let z = |b: usize| w.z[(w.load_port + a) * p + w.load_port + b].0[l];

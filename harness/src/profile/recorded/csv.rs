@@ -12,7 +12,7 @@ use std::io::{BufRead as _, Read as _};
 use std::ops::Range;
 
 /// The name of the column of times.
-const TIME: &str = "time_s";
+pub(super) const TIME: &str = "time_s";
 /// Bytes a field may take; a row of fields longer than this on average is not one of levels.
 const FIELD_MAX: usize = 64;
 /// Characters shown of a long row on either side of a fault.
@@ -331,7 +331,7 @@ impl CsvReader {
 }
 
 /// The name of a column of levels: channel and pixel.
-fn column(index: usize, channels: Channels) -> String {
+pub(super) fn column(index: usize, channels: Channels) -> String {
     let count = channels.count();
     let channel = ["r", "g", "b", "w"].get(index % count).copied();
     format!("{}{}", channel.unwrap_or_default(), index / count)

@@ -9,8 +9,10 @@
 mod csv;
 mod open;
 mod raw;
+mod write;
 
 pub use open::{open_recorded, RecordedFormat, RecordedOptions};
+pub use write::FrameWriter;
 
 use super::stream::{cap_levels, Chunk, FrameMeta, FrameStream};
 use crate::build::diag::InputErrors;

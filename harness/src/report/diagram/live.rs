@@ -18,7 +18,12 @@ pub fn live(prop: &Prop, carrying: &[usize]) -> String {
     let scene = lay_out(prop, &marks);
     let title = format!("Wiring diagram of {}", prop.name);
     let (width, height) = (scene.width + 2.0 * MARGIN, scene.height + 2.0 * MARGIN);
-    let mut svg = Svg::new(width, height, &title, "Currents of the frame at the play head");
+    let mut svg = Svg::new(
+        width,
+        height,
+        &title,
+        "Currents of the frame at the play head",
+    );
     let mut pen = Pen {
         svg: &mut svg,
         scale: 1.0,

@@ -95,7 +95,7 @@ fn solve(
             },
         });
     }
-    let loads = match prop.board().filter(|_| lowered.logic.is_some()) {
+    let mut loads = match prop.board().filter(|_| lowered.logic.is_some()) {
         Some((_, board)) => {
             let corner = if lowered.circuit.condition.cautious {
                 Corner::High
@@ -106,6 +106,8 @@ fn solve(
         }
         None => Vec::new(),
     };
+    // Bulk capacitors carry nothing in the steady state that a meter sees.
+    loads.resize(lowered.load_names.len(), 0.0);
     let mut solver = Solver::new(&lowered.network).ok()?;
     let solution = solver
         .solve(&Drive {

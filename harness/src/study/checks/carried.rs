@@ -44,6 +44,11 @@ impl Carried {
         self.worst.see(felt, &figures.moment);
     }
 
+    /// The worst current so far, amperes.
+    pub(super) fn most_a(&self) -> Option<f64> {
+        self.worst.figure()
+    }
+
     /// The worst current against a limit; `None` where nothing was seen.
     pub(super) fn judge(
         &self,

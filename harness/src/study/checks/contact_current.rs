@@ -4,6 +4,7 @@ use super::carried::{branches_of, Carried};
 use super::Check;
 use crate::build::parts::Contact;
 use crate::build::prop::PartKind;
+use crate::electrical::heat::contact::spot_temperature_k;
 use crate::profile::circuit::{BranchKind, Subject};
 use crate::profile::figures::Figures;
 use crate::study::verdict::CheckResult;
@@ -16,9 +17,13 @@ const TAU_S: f64 = 1.0;
 struct Pole {
     carried: Carried,
     limit: Option<(f64, String)>,
+    ohm: f64,
 }
 
-struct ContactCurrent(Vec<Pole>);
+struct ContactCurrent {
+    poles: Vec<Pole>,
+    surroundings_k: f64,
+}
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
     let poles = branches_of(subject, BranchKind::Contact).filter_map(|(branch, info)| {
@@ -28,9 +33,16 @@ pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
             .as_ref()
             .map(|r| (r.low_si(), r.source_or_given().to_owned()));
         let carried = Carried::new(branch, &info.name, TAU_S);
-        Some(Pole { carried, limit })
+        Some(Pole {
+            carried,
+            limit,
+            ohm: info.ohm,
+        })
     });
-    Box::new(ContactCurrent(poles.collect()))
+    Box::new(ContactCurrent {
+        poles: poles.collect(),
+        surroundings_k: subject.circuit.condition.temperature_k,
+    })
 }
 
 fn contact_of(kind: &PartKind) -> Option<&Contact> {
@@ -44,13 +56,13 @@ fn contact_of(kind: &PartKind) -> Option<&Contact> {
 
 impl Check for ContactCurrent {
     fn observe(&mut self, figures: &Figures) {
-        for p in &mut self.0 {
+        for p in &mut self.poles {
             p.carried.observe(figures);
         }
     }
 
     fn results(&self) -> Vec<CheckResult> {
-        if self.0.is_empty() {
+        if self.poles.is_empty() {
             return vec![CheckResult::not_checked(
                 ID,
                 PROTECTS,
@@ -63,7 +75,12 @@ impl Check for ContactCurrent {
                 let why = "the contact states no rating; add rating";
                 return Some(p.carried.without_limit(ID, PROTECTS, why));
             };
-            let why = "RMS current over one second against the contact's rating";
+            let volts = p.carried.most_a()? * p.ohm;
+            let hotter_k = spot_temperature_k(volts, self.surroundings_k) - self.surroundings_k;
+            let why = format!(
+                "RMS current over one second against the contact's rating; {:.0} mV across it make its spot at most {hotter_k:.0} K hotter than its metal (estimate)",
+                volts * 1e3
+            );
             Some(
                 p.carried
                     .judge(ID, PROTECTS, *limit)?
@@ -71,6 +88,6 @@ impl Check for ContactCurrent {
                     .why(why),
             )
         };
-        self.0.iter().filter_map(result).collect()
+        self.poles.iter().filter_map(result).collect()
     }
 }

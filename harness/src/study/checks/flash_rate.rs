@@ -6,6 +6,10 @@
 //! than 0.2. Not more than three flashes in any second. Those figures are for screens: here full drive
 //! stands for the maximum and the mean of all pixels for the flashing area, which is an analogy.
 //!
+//! The red figure knows no least light: by it, one step of an 8-bit drive level between two nearly dark
+//! states is a flash, since the rounding alone moves u′v′ that far. A change counts here only if the
+//! brighter of its two states reaches [`RED_FLOOR`]; red to black and back counts from there on.
+//!
 //! After ITU-R BT.1702-3 (as quoted by others), where a diffuser's lit width is stated and so a luminance
 //! is known: a change counts from 20 cd/m² while the darker state is below 160 cd/m². A bright prop on a
 //! dark stage passes that far sooner than a tenth of its maximum.
@@ -42,6 +46,10 @@ const EXEMPT_SR: f64 = 0.006;
 const RED_SHARE: f64 = 0.8;
 /// Least distance in CIE 1976 u′v′ of a red flash.
 const RED_DISTANCE: f64 = 0.2;
+
+/// Least share of full red that the brighter state of a red flash has: below a mean of four steps of an
+/// 8-bit drive level, rounding by half a step can move u′v′ by tenths. Our own choice: the standard has no such floor.
+const RED_FLOOR: f64 = 4.0 / 255.0;
 
 /// Turns a level that goes up and down into opposing changes: it follows the level to its extreme, and
 /// counts a change once the level has come back from there far enough.
@@ -109,6 +117,9 @@ fn is_red([r, g, b]: [f64; 3]) -> bool {
 
 fn red_change(from: &Light, to: &Light) -> bool {
     if !is_red(from.rgb) && !is_red(to.rgb) {
+        return false;
+    }
+    if from.rgb.iter().chain(&to.rgb).all(|c| *c < RED_FLOOR) {
         return false;
     }
     // Black has no colour of its own: taken as white, the background that gives the larger distance.
@@ -360,6 +371,15 @@ mod tests {
         }
         let reds = |w: f64| alternating([[0.1, 0.0, 0.0], mixed(w)], 3, None).1;
         assert!(reds(low * 0.999) == 0.0 && reds(high * 1.001) > 3.0);
+    }
+
+    #[test]
+    fn red_flicker_of_a_few_drive_steps_does_not_count_and_red_from_black_does() {
+        let step = 1.0 / 255.0;
+        let reds = |low: [f64; 3], high: f64| alternating([low, [high, 0.0, 0.0]], 3, None).1;
+        assert_eq!(reds([step; 3], 2.0 * step), 0.0);
+        assert!(reds([step; 3], 4.1 * step) > 3.0);
+        assert!(reds([0.0; 3], 4.1 * step) > 3.0);
     }
 
     #[test]

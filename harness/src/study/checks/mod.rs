@@ -7,6 +7,7 @@ mod board_supply;
 mod carried;
 mod cell_continuous;
 mod cell_pulse;
+mod cell_temperature;
 mod contact_current;
 mod data_level;
 mod flash_rate;
@@ -20,8 +21,9 @@ mod response_time;
 mod rise_fall_time;
 mod runtime;
 mod supply_collapse;
-mod thermal;
 mod thermal_rms;
+mod touch_temperature;
+mod tube_heat;
 mod wire_current;
 mod wire_drop;
 
@@ -57,8 +59,8 @@ pub fn all(subject: Subject<'_>, preset: Option<&Preset>) -> Vec<Box<dyn Check>>
         response_time::check(preset),
         rise_fall_time::check(preset),
         flash_rate::check(subject),
-        thermal::cell_temperature(),
-        thermal::touch_temperature(),
+        cell_temperature::check(subject),
+        touch_temperature::check(subject),
         runtime::check(subject),
         polarity::check(subject),
     ]

@@ -1,10 +1,12 @@
-//! `pixel-supply`: every pixel needs enough voltage to keep the colour of its lit channels.
+//! `pixel-supply`: every pixel needs enough voltage to keep the colour of its lit channels; where along the strip they
+//! begin to lose it, and how far the colour shifts at the worst pixel.
 
 use super::Check;
 use crate::build::parts::PixelType;
 use crate::build::prop::PartKind;
 use crate::profile::circuit::Subject;
-use crate::profile::figures::{Figures, Moment, StripFigures};
+use crate::profile::figures::{Figures, Moment, StripFigures, SupplyAlong};
+use crate::study::colour_shift::{channel_fall, fall_off, FallOff};
 use crate::study::verdict::{CheckResult, Side};
 use crate::study::worst::at;
 
@@ -28,8 +30,12 @@ struct Line {
     source: String,
     channels: Vec<Needs>,
     supply_min: Option<(f64, String)>,
+    pixels: u32,
     /// Least margin and its moment: margin, limit, supply, channel, pixel.
     worst: Option<(f64, f64, f64, usize, u32, Moment)>,
+    /// Channels lit in that frame and the supply along the strip, where it was kept.
+    lit: u8,
+    along: Vec<f64>,
 }
 
 struct PixelSupply(Vec<Line>);
@@ -40,12 +46,12 @@ pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
         let PartKind::Strip(strip) = &subject.prop.parts.get(info.part)?.kind else {
             return None;
         };
-        Some(line(&info.name, &strip.pixel, cautious))
+        Some(line(&info.name, info.pixels, &strip.pixel, cautious))
     });
     Box::new(PixelSupply(lines.collect()))
 }
 
-fn line(name: &str, pixel: &PixelType, cautious: bool) -> Line {
+fn line(name: &str, pixels: u32, pixel: &PixelType, cautious: bool) -> Line {
     let channels = pixel.channels.iter().map(|c| {
         let (off_v, full_v) = if cautious {
             (c.off.high_si(), c.full.high_si())
@@ -73,12 +79,16 @@ fn line(name: &str, pixel: &PixelType, cautious: bool) -> Line {
             .supply_min
             .as_ref()
             .map(|v| (v.si(), v.source_or_given().to_owned())),
+        pixels,
         worst: None,
+        lit: 0,
+        along: Vec::new(),
     }
 }
 
 impl Line {
-    fn see(&mut self, strip: &StripFigures, moment: &Moment) {
+    fn see(&mut self, strip: &StripFigures, along: &SupplyAlong, moment: &Moment) {
+        let before = self.worst.map(|w| w.0);
         for (i, channel) in self.channels.iter().enumerate() {
             if strip.lit & (1 << i) == 0 {
                 continue;
@@ -98,6 +108,24 @@ impl Line {
                 ));
             }
         }
+        if self.worst.map(|w| w.0) != before {
+            self.lit = strip.lit;
+            self.along.clear();
+            if along.frame == moment.frame {
+                self.along.extend_from_slice(&along.supply_v);
+            }
+        }
+    }
+
+    /// Where the lit channels fall off in the worst frame.
+    fn fall_off(&self) -> Option<FallOff> {
+        if self.along.is_empty() {
+            return None;
+        }
+        let each = self.channels.iter().enumerate();
+        let lit = each.filter(|(i, _)| self.lit & (1 << i) != 0);
+        let falls = lit.map(|(_, c)| channel_fall(c.name, c.off_v, c.full_v, &self.along));
+        Some(fall_off(falls.collect()))
     }
 
     fn result(&self) -> CheckResult {
@@ -122,7 +150,11 @@ impl Line {
         if let Some((min, source)) = self.supply_min.as_ref().filter(|(min, _)| supply < min) {
             why.push_str(&format!("; below the data sheet's supply range from {min:.1} V ({source}), where nothing is promised"));
         }
-        at(
+        let fall_off = self.fall_off().filter(|f| f.channels.iter().any(|c| c.kept < 1.0));
+        if let Some(f) = &fall_off {
+            why.push_str(&format!("; {}", f.words(self.pixels)));
+        }
+        let mut result = at(
             CheckResult::judged(ID, PROTECTS, "V", Side::AtLeast, *limit, *supply),
             moment,
         )
@@ -131,14 +163,17 @@ impl Line {
             "half the channel current is kept; thresholds: {}",
             self.source
         ))
-        .why(why)
+        .why(why);
+        result.fall_off = fall_off;
+        result
     }
 }
 
 impl Check for PixelSupply {
     fn observe(&mut self, figures: &Figures) {
-        for (line, strip) in self.0.iter_mut().zip(&figures.strips) {
-            line.see(strip, &figures.moment);
+        let strips = figures.strips.iter().zip(&figures.along);
+        for (line, (strip, along)) in self.0.iter_mut().zip(strips) {
+            line.see(strip, along, &figures.moment);
         }
     }
 

@@ -4,6 +4,7 @@ use super::carried::branches_of;
 use super::Check;
 use crate::build::prop::PartKind;
 use crate::profile::circuit::{BranchKind, Subject};
+use crate::profile::ending::PULSE_S;
 use crate::profile::figures::Figures;
 use crate::study::verdict::{CheckResult, Side};
 use crate::study::worst::Worst;
@@ -74,7 +75,7 @@ fn results_of(g: &Guard) -> Vec<CheckResult> {
     // A pulse peak lasts a small part of a PWM period. A trip delay longer than that rides through it,
     // but whether peaks recur within the delay is not known, so the peak counts unless the delay
     // outlasts a whole PWM period of the slowest pixels (400 Hz: 2.5 ms).
-    let rides_through = g.delay_s.is_some_and(|d| d > 2.5e-3);
+    let rides_through = g.delay_s.is_some_and(|d| d > PULSE_S);
     let (worst, what) = if rides_through {
         (
             &g.sustained,

@@ -65,7 +65,7 @@ impl Check for ResponseTime {
                 ID,
                 PROTECTS,
                 "s",
-                "recorded frames carry no cues",
+                "frames from outside tell no state of the prop",
             )];
         }
         let judged = self.worst.judge(ID, PROTECTS, "s", LIMIT_S).map(|r| {

@@ -1,57 +1,121 @@
 //! `wire-current`: each wire against the current its gauge may carry.
+//!
+//! A wire that is given by its resistance alone has no gauge, and where it has no length either it is no wire but two
+//! parts that touch: the contact that they make is a part of its own and is checked as one.
 
 use super::carried::{branches_of, Carried};
+use super::tube_heat::TubeHeats;
 use super::Check;
-use crate::build::parts::WireSize;
+use crate::build::parts::{Wire, WireSize};
+use crate::electrical::heat::wire::wire_temperature_k;
+use crate::electrical::wire::{awg_diameter_mm, Conductor};
 use crate::profile::circuit::{BranchKind, Subject};
 use crate::profile::figures::Figures;
 use crate::study::ampacity::{ampacity_a, AMPACITY_SOURCE};
 use crate::study::verdict::CheckResult;
+use crate::units::{Gauge, Quantity, Temperature};
 
 const ID: &str = "wire-current";
 const PROTECTS: &str = "each wire's insulation from heat";
 /// Thin insulated wires warm within tens of seconds; ten is cautious for 22 AWG and thicker (from memory).
 const TAU_S: f64 = 10.0;
 
-/// Each wire with the current it may carry, where its gauge is known.
-struct WireCurrent(Vec<(Carried, Option<f64>)>);
+/// A wire of a known gauge.
+struct Rated {
+    limit_a: f64,
+    diameter_m: f64,
+    ohm_per_m: f64,
+    tube: Option<usize>,
+}
+
+/// Each wire with what it may carry, where its gauge is known.
+struct WireCurrent {
+    wires: Vec<(Carried, Option<Rated>)>,
+    heats: Option<TubeHeats>,
+    surroundings_k: f64,
+}
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
     let wires = branches_of(subject, BranchKind::Wire).filter_map(|(branch, info)| {
         let wire = subject.prop.wires.get(info.index)?;
-        let limit = match &wire.size {
-            WireSize::Gauge { gauge, .. } => Some(ampacity_a(
-                *gauge,
-                wire.insulation_max.as_ref().map(|t| t.si()),
-            )),
-            WireSize::Resistance(_) => None,
-        };
-        Some((Carried::new(branch, &wire.name, TAU_S), limit))
+        let touching = matches!(&wire.size, WireSize::Resistance(r) if r.high_si() == 0.0);
+        let carried = Carried::new(branch, &wire.name, TAU_S);
+        (!touching).then(|| (carried, rated(subject, wire)))
     });
-    Box::new(WireCurrent(wires.collect()))
+    Box::new(WireCurrent {
+        wires: wires.collect(),
+        heats: TubeHeats::new(subject),
+        surroundings_k: subject.circuit.condition.temperature_k,
+    })
+}
+
+fn rated(subject: Subject<'_>, wire: &Wire) -> Option<Rated> {
+    let WireSize::Gauge {
+        gauge, per_length, ..
+    } = &wire.size
+    else {
+        return None;
+    };
+    let (diameter_mm, by_gauge) = match gauge {
+        Gauge::Awg(n) => (awg_diameter_mm(*n), Conductor::Awg(*n).ohm_per_m_20c()),
+        Gauge::Metric(area) => {
+            let mm2 = area.si() * 1e6;
+            let diameter = (4.0 * mm2 / std::f64::consts::PI).sqrt();
+            (diameter, Conductor::Class5Mm2(mm2).ohm_per_m_20c())
+        }
+    };
+    // The half of a wire that lies in the warmer tube is not known: the tube of its first end counts.
+    let tube = subject.prop.tube_of(wire.from.part);
+    Some(Rated {
+        limit_a: ampacity_a(*gauge, wire.insulation_max.as_ref().map(|t| t.si())),
+        diameter_m: diameter_mm / 1e3,
+        ohm_per_m: per_length.as_ref().map_or(by_gauge, |r| r.high_si()),
+        tube,
+    })
 }
 
 impl Check for WireCurrent {
     fn observe(&mut self, figures: &Figures) {
-        for (carried, _) in &mut self.0 {
+        for (carried, _) in &mut self.wires {
             carried.observe(figures);
+        }
+        if let Some(heats) = &mut self.heats {
+            heats.observe(figures);
         }
     }
 
     fn results(&self) -> Vec<CheckResult> {
-        let result = |(carried, limit): &(Carried, Option<f64>)| {
-            let Some(limit) = limit else {
-                let why = "the wire is given by its resistance, so its gauge is not known";
-                return Some(carried.without_limit(ID, PROTECTS, why));
-            };
-            let why = "RMS current over ten seconds against the bundled-wire rating of its gauge";
-            Some(
-                carried
-                    .judge(ID, PROTECTS, *limit)?
-                    .source(AMPACITY_SOURCE)
-                    .why(why),
-            )
+        let each = self.wires.iter();
+        each.filter_map(|(carried, rated)| self.result(carried, rated.as_ref()))
+            .collect()
+    }
+}
+
+impl WireCurrent {
+    fn result(&self, carried: &Carried, rated: Option<&Rated>) -> Option<CheckResult> {
+        let Some(rated) = rated else {
+            let why = "the wire is given by its resistance, so its gauge is not known";
+            return Some(carried.without_limit(ID, PROTECTS, why));
         };
-        self.0.iter().filter_map(result).collect()
+        let mut why =
+            "RMS current over ten seconds against the bundled-wire rating of its gauge".to_owned();
+        if let Some(celsius) = self.celsius(rated, carried.most_a()?) {
+            why.push_str(&format!(
+                "; alone in still air it would reach about {celsius:.0} °C (estimate)"
+            ));
+        }
+        let judged = carried.judge(ID, PROTECTS, rated.limit_a)?;
+        Some(judged.source(AMPACITY_SOURCE).why(why))
+    }
+
+    /// Temperature of the wire with that current for ever, in its tube where one is known.
+    fn celsius(&self, wire: &Rated, rms_a: f64) -> Option<f64> {
+        let heats = self.heats.as_ref();
+        let bore_m = heats.zip(wire.tube).and_then(|(h, t)| h.bore_m(t));
+        let around_k = heats.map_or(self.surroundings_k, |h| h.around_k(wire.tube));
+        rms_a.is_finite().then(|| {
+            wire_temperature_k(wire.diameter_m, wire.ohm_per_m, rms_a, around_k, bore_m)
+                - Temperature::OFFSET
+        })
     }
 }

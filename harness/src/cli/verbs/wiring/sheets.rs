@@ -118,7 +118,7 @@ pub(in crate::cli) fn sheet(loaded: &Loaded) -> Result<BenchSheet, VerbError> {
     for play in &loaded.plays {
         let name = match play {
             Play::Preset { preset, .. } => preset.name.clone(),
-            Play::Recorded { .. } => play.cues_name(),
+            _ => play.cues_name(),
         };
         let mut stream = play.open(&loaded.prop, loaded.cap)?;
         let found = of_stream(&loaded.prop, stream.as_mut(), &name)?;

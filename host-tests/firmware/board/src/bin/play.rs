@@ -1,0 +1,92 @@
+//! Plays the scenarios of `in.bin` and writes every frame to `out.raw`: its bytes, then the state (1) and the limiter's
+//! scale (2, little-endian). Cues, states, limiter and overruns are logged on the way.
+#![no_std]
+#![no_main]
+
+use core::cell::Cell;
+
+use board::scenario::{Scenario, FRAME_LEN, PACK_LEN};
+use board::{end, Failed};
+use cortex_m_rt::entry;
+use embedded_hal::delay::DelayNs;
+use lampwright_model::limiter::Limiter;
+use lampwright_model::scheduler::{Clock, Scheduler};
+use lampwright_model::{Engine, Millis};
+use semihosting::fs::File;
+use semihosting::io::Write;
+
+/// A clock that a delay moves on: the emulation plays as fast as it can.
+struct Hand<'a>(&'a Cell<Millis>);
+
+impl Clock for Hand<'_> {
+    fn now(&mut self) -> Millis {
+        self.0.get()
+    }
+}
+
+impl DelayNs for Hand<'_> {
+    fn delay_ns(&mut self, ns: u32) {
+        self.0.set(self.0.get().plus(ns / 1_000_000));
+    }
+}
+
+#[entry]
+fn main() -> ! {
+    static mut PACK: [u8; PACK_LEN] = [0; PACK_LEN];
+    static mut FRAME: [u8; FRAME_LEN + 3] = [0; FRAME_LEN + 3];
+    end(run(PACK, FRAME))
+}
+
+fn run(bytes: &mut [u8; PACK_LEN], frame: &mut [u8]) -> Result<(), Failed> {
+    let mut input = File::open(c"in.bin").map_err(|_| Failed::File)?;
+    let mut output = File::create(c"out.raw").map_err(|_| Failed::File)?;
+    while let Some(scenario) = Scenario::read(&mut input, bytes)? {
+        play(scenario, &mut input, &mut output, frame)?;
+    }
+    Ok(())
+}
+
+fn play(
+    mut scenario: Scenario<'_>,
+    input: &mut File,
+    output: &mut File,
+    buffer: &mut [u8],
+) -> Result<(), Failed> {
+    let preset = scenario.pack.preset(scenario.preset).map_err(|_| Failed::Preset)?;
+    let len = preset.frame_len();
+    let buffer = buffer.get_mut(..len + 3).ok_or(Failed::Frame)?;
+    let mut engine = Engine::new(&preset).map_err(|_| Failed::Preset)?;
+    engine.set_cap(scenario.pack.head().cap);
+    defmt::info!("play {}: {} pixels", preset.name.as_str(), preset.pixels);
+    let limits = scenario.limits();
+    let strips = scenario.strips.clone();
+    let mut limiter = Limiter::new(&strips, preset.channels.count(), limits);
+    let time = Cell::new(scenario.origin);
+    let mut scheduler = Scheduler::new(Hand(&time), Hand(&time), preset.frame_rate_hz);
+    let mut cue = scenario.next_cue(input)?;
+    let mut cell_mv = scenario.cell_mv;
+    for number in 0..scenario.frames {
+        let tick = scheduler.wait();
+        while let Some((at, due)) = cue.filter(|(at, _)| *at <= tick.at.since(scenario.origin)) {
+            engine.cue(scenario.origin.plus(at), due);
+            cue = scenario.next_cue(input)?;
+        }
+        let (frame, rest) = buffer.split_at_mut(len);
+        let state = engine.render(tick.at, frame).map_err(|_| Failed::Frame)?;
+        if let Some(mv) = &mut cell_mv {
+            limiter.cell_voltage(*mv);
+            *mv = mv.saturating_sub(1).max(2800);
+        }
+        let done = limiter.apply(tick.at, frame);
+        let [low, high] = done.scale.0.to_le_bytes();
+        rest.copy_from_slice(&[state as u8, low, high]);
+        output.write_all(buffer).map_err(|_| Failed::File)?;
+        if let Some((every, ms)) = scenario.slow {
+            if number % every == every - 1 {
+                time.set(time.get().plus(ms));
+            }
+        }
+    }
+    defmt::info!("played {} frames, {} overruns", scenario.frames, scheduler.overruns());
+    Ok(())
+}
