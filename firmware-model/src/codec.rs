@@ -9,6 +9,9 @@
 
 use core::fmt;
 
+use heapless::Vec;
+use serde::Deserialize;
+
 use crate::preset::{Preset, PresetError};
 
 /// The first bytes of a preset.
@@ -102,6 +105,18 @@ pub fn encode<'b>(preset: &Preset, out: &'b mut [u8]) -> Result<&'b [u8], Encode
 /// Anything that is not exactly one sound preset of this version; never a panic, whatever the
 /// bytes.
 pub fn decode(bytes: &[u8]) -> Result<Preset, DecodeError> {
+    let mut preset = Preset::empty();
+    decode_into(bytes, &mut preset)?;
+    Ok(preset)
+}
+
+/// Reads a preset from its binary form into a place of its own. A preset takes 1.8 kB: on a small
+/// board that place is static, and this never holds a second one on the stack.
+///
+/// # Errors
+///
+/// As [`decode`]; what stands in `preset` is then of no meaning.
+pub fn decode_into(bytes: &[u8], preset: &mut Preset) -> Result<(), DecodeError> {
     let too_short = DecodeError::TooShort { found: bytes.len() };
     let (magic, rest) = bytes.split_first_chunk::<4>().ok_or(too_short)?;
     if *magic != MAGIC {
@@ -121,13 +136,55 @@ pub fn decode(bytes: &[u8]) -> Result<Preset, DecodeError> {
     if stored != computed {
         return Err(DecodeError::Crc { stored, computed });
     }
-    let (preset, left) =
-        postcard::take_from_bytes::<Preset>(body).map_err(|_| DecodeError::Body)?;
+    let left = fill(preset, body).ok_or(DecodeError::Body)?;
     if !left.is_empty() {
         return Err(DecodeError::Body);
     }
-    preset.validate().map_err(DecodeError::Invalid)?;
-    Ok(preset)
+    preset.validate().map_err(DecodeError::Invalid)
+}
+
+/// Reads a preset field by field, each list item by item, and returns the bytes behind it: that way
+/// no more than one layer is ever on the stack. A struct in postcard's wire format is its fields in
+/// their order, a list its length and its items.
+fn fill<'b>(preset: &mut Preset, body: &'b [u8]) -> Option<&'b [u8]> {
+    let mut rest = body;
+    take(&mut preset.name, &mut rest)?;
+    take(&mut preset.seed, &mut rest)?;
+    take(&mut preset.pixels, &mut rest)?;
+    take(&mut preset.channels, &mut rest)?;
+    take(&mut preset.white_extraction, &mut rest)?;
+    take(&mut preset.frame_rate_hz, &mut rest)?;
+    take(&mut preset.transfer, &mut rest)?;
+    take(&mut preset.dither, &mut rest)?;
+    take(&mut preset.rise, &mut rest)?;
+    take(&mut preset.fall, &mut rest)?;
+    take(&mut preset.rise_on, &mut rest)?;
+    take(&mut preset.fall_on, &mut rest)?;
+    take_list(&mut preset.zones, &mut rest)?;
+    take_list(&mut preset.layers, &mut rest)?;
+    Some(rest)
+}
+
+#[inline(never)]
+fn take<'b, T: Deserialize<'b>>(place: &mut T, rest: &mut &'b [u8]) -> Option<()> {
+    (*place, *rest) = postcard::take_from_bytes(rest).ok()?;
+    Some(())
+}
+
+#[inline(never)]
+fn take_list<'b, T: Deserialize<'b>, const N: usize>(
+    list: &mut Vec<T, N>,
+    rest: &mut &'b [u8],
+) -> Option<()> {
+    let mut count = 0u32;
+    take(&mut count, rest)?;
+    list.clear();
+    for _ in 0..count {
+        let (item, behind) = postcard::take_from_bytes(rest).ok()?;
+        list.push(item).ok()?;
+        *rest = behind;
+    }
+    Some(())
 }
 
 impl fmt::Display for DecodeError {

@@ -156,7 +156,9 @@ fn signals_are_named_by_line_where_there_are_several() {
         "--capture",
         "r.vcd",
         "--signal",
-        "D0",
+        "column=D0",
+        "--signal",
+        "status=D0",
     ]);
     assert_eq!(ran.code, 2);
     assert!(

@@ -183,7 +183,7 @@ fn new_writes_a_prop_that_checks_and_never_overwrites() {
 }
 
 #[test]
-fn a_result_that_cannot_be_written_is_the_tools_failure() {
+fn a_result_for_a_folder_that_is_not_there_is_wrong_input() {
     let bench = bare();
     bench.write("frames.rgb", [0u8; 12]);
     let ran = bench.run(&[
@@ -194,6 +194,6 @@ fn a_result_that_cannot_be_written_is_the_tools_failure() {
         "--out",
         "no-such-folder/out.csv",
     ]);
-    assert_eq!(ran.code, 3);
+    assert_eq!(ran.code, 2);
     assert!(ran.err.contains("no-such-folder"));
 }

@@ -2,11 +2,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod bench;
+mod calibrate;
 mod captures;
 mod choosing_caps;
 mod contract;
 mod exact_circuits;
 mod faulty_input;
+#[cfg(target_os = "linux")]
+mod hostile;
 mod page;
 mod view;
 mod wiring;

@@ -17,6 +17,10 @@ fn wire(ohm_per_m: f64, metres: f64) -> f64 {
     ohm_per_m * 1.019_65 * metres
 }
 
+/// What the amplifier takes in silence and at full level, watts.
+const AMPLIFIER_IDLE_W: f64 = 0.0024 * 3.7;
+const AMPLIFIER_W: f64 = AMPLIFIER_IDLE_W + 1.8 / 0.92;
+
 /// The staff as wired, with the figures that this bench hides.
 fn staff() -> Bench {
     // Contacts have worn to 1.7 times what their sheets say, the cell to 1.3 times.
@@ -30,15 +34,20 @@ fn staff() -> Bench {
         nodes.push(Node { parent, ohm, load });
         nodes.len() - 1
     };
-    // Holder, fuse, protection, master switch, and 0.33 m of 22 AWG.
-    let shaft = worn * (0.005 + 0.010 + 0.010) + 0.035 + 0.050 + wire(0.0484, 0.330);
+    // Holder, fuse, protection, master switch, and 0.33 m of 18 AWG.
+    let shaft = worn * (0.005 + 0.010 + 0.010) + 0.018 + 0.050 + wire(0.0213, 0.330);
     let grip = add(0, shaft, None);
-    // Logic, card and regulator; the amplifier at rest and at full level.
-    let board = add(grip, wire(0.0764, 0.180), Some(Load::Steady(0.070_06)));
-    add(board, 0.0, Some(Load::Sound(0.0024 * 3.7, 1.8 / 0.92)));
+    // Logic and card behind a converter of 88 %, and what it takes itself; the amplifier at rest and at full level.
+    let logic_w = 3.3 * 0.070 / 0.88 + 3.3 * 0.000_05;
+    let board = add(
+        grip,
+        wire(0.0764, 0.180),
+        Some(Load::Sound(logic_w, logic_w)),
+    );
+    add(board, 0.0, Some(Load::Sound(AMPLIFIER_IDLE_W, AMPLIFIER_W)));
     add(grip, wire(0.2129, 0.280), Some(Load::Pixel(108, 1)));
-    let head = add(grip, worn * 2.0 * 0.005 + wire(0.0484, 1.280 + 0.140), None);
-    let tap = add(head, wire(0.0484, 0.070), Some(Load::Pixel(0, 0)));
+    let head = add(grip, worn * 2.0 * 0.005 + wire(0.0213, 1.280 + 0.140), None);
+    let tap = add(head, wire(0.0213, 0.070), Some(Load::Pixel(0, 0)));
     let mut last = tap;
     for k in 1..96 {
         last = add(last, 2.0 * 0.001_29, Some(Load::Pixel(k, 0)));
@@ -51,17 +60,17 @@ fn staff() -> Bench {
         nodes,
         laws: vec![
             Law {
-                full_a: [0.010_42, 0.010_87, 0.010_55],
+                full_a: [0.011_42, 0.011_87, 0.011_55],
                 off_v: [1.5, 2.5, 2.5],
-                full_v: [2.45, 3.55, 3.55],
-                dark_a: 0.000_71,
+                full_v: [2.32, 3.28, 3.28],
+                dark_a: 0.000_51,
             },
-            // The status pixel is one of a hundred: about right is right enough.
+            // The status pixel, as its sheet says: one of a hundred, so that nothing is told of it.
             Law {
                 full_a: [0.005; 3],
                 off_v: [1.5, 2.5, 2.5],
-                full_v: [2.45, 3.55, 3.55],
-                dark_a: 0.000_5,
+                full_v: [2.13, 3.11, 3.11],
+                dark_a: 0.000_3,
             },
         ],
         source: Source {
@@ -100,10 +109,10 @@ fn main() {
     let mut chunk = Chunk::new();
     while played.fill(&mut chunk, 500).unwrap() > 0 {
         for (meta, levels) in chunk.frames() {
-            // The build file: full level for 600 ms after a cue, a quarter while lit.
+            // The build file: 60 % for 600 ms after a press, a quarter while lit.
             let after_cue = meta.cue.is_some_and(|c| meta.time_s - c.time_s < 0.6);
             let sound = match meta.state {
-                _ if after_cue => 1.0,
+                _ if after_cue => 0.6,
                 Some(State::Dark) => 0.0,
                 _ => 0.25,
             };

@@ -3,30 +3,13 @@
 
 mod circuits;
 
-use circuits::random::{circuit, drives, ohm, Circuit};
-use circuits::{cases, rgb_pixel};
+use circuits::cases;
+use circuits::random::{circuit, drives, hungry, supplies, Circuit};
 use lampwright::electrical::{
-    check_balance, Drive, Feed, LoadLaw, Network, PixelType, Rail, SolveError, Solver, SourceDrive,
-    StripSpec,
+    check_balance, Drive, LoadLaw, Network, NetworkError, PixelType, SolveError, Solver,
+    SourceDrive,
 };
 use proptest::prelude::*;
-
-/// Supplies of all pixels and loads.
-fn supplies(network: &Network, levels: &[Vec<u8>], loads: &[f64]) -> Result<Vec<f64>, SolveError> {
-    let mut solver = Solver::new(network).unwrap();
-    let strips = drives(levels);
-    let solution = solver.solve(&Drive {
-        strips: &strips,
-        loads,
-        sources: &[],
-    })?;
-    let mut all: Vec<f64> = network
-        .strip_ids()
-        .flat_map(|s| solution.strip(s).supply_v.clone())
-        .collect();
-    all.extend(network.load_ids().map(|l| solution.load_v(l)));
-    Ok(all)
-}
 
 /// How often each outcome came up: a test that only ever saw one of them would prove little.
 fn tally(counts: &std::cell::RefCell<[usize; 2]>, kind: usize) {
@@ -38,7 +21,7 @@ fn tally(counts: &std::cell::RefCell<[usize; 2]>, kind: usize) {
 #[test]
 fn every_solution_obeys_the_laws() {
     let counts = std::cell::RefCell::new([0; 2]);
-    proptest!(cases(600), |(c in circuit(), warm in any::<u8>())| {
+    proptest!(cases(600), |(c in hungry(), warm in any::<u8>())| {
         let network = c.build().unwrap();
         let mut solver = Solver::new(&network).unwrap();
         // A frame before it, so that the start is warm.
@@ -65,9 +48,64 @@ fn every_solution_obeys_the_laws() {
         }
     });
     let [solved, collapsed] = counts.into_inner();
+    println!("{solved} solved, {collapsed} collapsed");
+    // A third of the networks has powers that most cannot bear: neither outcome is ever rare.
+    let all = solved + collapsed;
     assert!(
-        solved > 300 && collapsed > 3,
+        solved * 3 > all && collapsed * 50 > all,
         "{solved} solved, {collapsed} collapsed"
+    );
+}
+
+/// Open switches in either leg: left out of the netlist, and beside it as 10 Tohm. What is cut off from the cell is named;
+/// all else obeys the laws and agrees.
+#[test]
+fn switches_may_be_open_in_either_leg() {
+    let counts = std::cell::RefCell::new([0; 2]);
+    proptest!(cases(400), |(
+        mut c in circuit(), plus in any::<bool>(), which in any::<prop::sample::Index>(),
+    )| {
+        // A load of constant power on a leak of 10 Tohm is off or a collapse; neither is the matter here.
+        c.powers.clear();
+        let mut leaking = c.clone();
+        let side = if plus { &mut leaking.pos } else { &mut leaking.neg };
+        let at = which.index(side.len());
+        side[at].1 = 1e13;
+        let network = leaking.build().unwrap();
+        let mut solver = Solver::new(&network).unwrap();
+        let levels = c.levels();
+        let strips = drives(&levels);
+        let drive = Drive { strips: &strips, loads: &[], sources: &[] };
+        let leaked = solver.solve(&drive).unwrap();
+        let report = check_balance(&network, &drive, leaked);
+        prop_assert!(report.kcl_a < 1e-9 && report.law_a < 1e-9, "{report:?}");
+        c.open = Some((plus, at));
+        match c.build() {
+            Ok(cut) => {
+                let mut solver = Solver::new(&cut).unwrap();
+                let solved = solver.solve(&drive).unwrap();
+                let report = check_balance(&cut, &drive, solved);
+                prop_assert!(report.kcl_a < 1e-9 && report.ohm_v < 1e-9 && report.law_a < 1e-9, "{report:?}");
+                prop_assert!(report.power_share() < 1e-9, "{report:?}");
+                for node in cut.node_ids() {
+                    let other = network.node_ids().find(|n| network.node_name(*n) == cut.node_name(node)).unwrap();
+                    let (a, b) = (solved.node_v(node), leaked.node_v(other));
+                    prop_assert!((a - b).abs() < 1e-5, "{}: {a} open, {b} leaking", cut.node_name(node));
+                }
+                tally(&counts, 0);
+            }
+            Err(NetworkError::FloatingNodes { nodes }) => {
+                let gone = format!("{}{}", if plus { 'p' } else { 'n' }, at + 1);
+                prop_assert!(nodes.contains(&gone), "{gone} is not in {nodes:?}");
+                tally(&counts, 1);
+            }
+            Err(other) => prop_assert!(false, "{other}"),
+        }
+    });
+    let [solved, cut_off] = counts.into_inner();
+    assert!(
+        solved > 20 && cut_off > 20,
+        "{solved} solved, {cut_off} cut off"
     );
 }
 
@@ -130,177 +168,6 @@ fn superposition_where_the_network_is_linear() {
     });
     let compared = compared.get();
     assert!(compared > 100, "only {compared} networks were linear");
-}
-
-/// A radial network: both sides are the same tree, with a pair of wires for each branch, and all that
-/// draws current sits across a pair. Out and return current of a pair are then equal.
-fn radial() -> impl Strategy<Value = Circuit> {
-    (circuit(), proptest::collection::vec(ohm(), 8)).prop_map(|(mut c, back)| {
-        c.neg = c
-            .pos
-            .iter()
-            .zip(back)
-            .map(|(out, ohm)| (out.0, ohm))
-            .collect();
-        c.meshes.clear();
-        c.resistors.clear();
-        c.powers.clear();
-        for sink in &mut c.sinks {
-            sink.1 = sink.0;
-        }
-        for strip in &mut c.strips {
-            let (at, node) = (strip.feeds[0].1, strip.feeds[0].2);
-            strip.feeds = vec![(true, at, node, 0.01), (false, at, node, 0.01)];
-        }
-        c
-    })
-}
-
-/// More drive never raises the supply of any pixel or load.
-///
-/// This is a law only where currents share their way out and back, as in a radial network, or where
-/// everything draws its full current (then every port has a non-negative transfer resistance to
-/// every other). See `crossed_feeds_can_raise_a_supply` for a case in which it fails.
-#[test]
-fn more_drive_never_raises_a_supply() {
-    proptest!(cases(300), |(
-        c in radial(), strip in any::<prop::sample::Index>(), pixel in any::<prop::sample::Index>(), more in 1u8..,
-    )| {
-        if c.strips.is_empty() {
-            return Ok(());
-        }
-        let network = c.build().unwrap();
-        let before = supplies(&network, &c.levels(), &[]).unwrap();
-        let mut levels = c.levels();
-        let strip = strip.index(levels.len());
-        let at = pixel.index(levels[strip].len());
-        levels[strip][at] = levels[strip][at].saturating_add(more);
-        let after = supplies(&network, &levels, &[]).unwrap();
-        for (a, b) in before.iter().zip(&after) {
-            prop_assert!(*b <= a + 1e-10, "{a} -> {b}");
-        }
-    });
-}
-
-/// More copper (a smaller resistance anywhere) never lowers a supply of a radial network in which
-/// everything draws its full current. (Below that, what gains supply draws more, and takes it from
-/// what hangs on the same wires.)
-#[test]
-fn more_copper_never_lowers_a_supply_of_a_radial_network() {
-    let compared = std::cell::Cell::new(0);
-    proptest!(cases(300), |(
-        mut c in radial(), which in any::<prop::sample::Index>(), share in 0.0..1.0,
-    )| {
-        c.emf_v = 200.0;
-        let before = supplies(&c.build().unwrap(), &c.levels(), &[]).unwrap();
-        // Dark loads and starved pixels would not draw their full current.
-        if before.iter().any(|v| *v < 3.3) {
-            return Ok(());
-        }
-        compared.set(compared.get() + 1);
-        let mut better = c.clone();
-        let wires = c.pos.len() + c.neg.len();
-        let k = which.index(wires + c.strips.len());
-        if k < c.pos.len() {
-            better.pos[k].1 *= share;
-        } else if k < wires {
-            better.neg[k - c.pos.len()].1 *= share;
-        } else {
-            better.strips[k - wires].rails_ohm.0 *= share;
-        }
-        let after = supplies(&better.build().unwrap(), &c.levels(), &[]).unwrap();
-        for (a, b) in before.iter().zip(&after) {
-            prop_assert!(*b >= a - 1e-10, "{a} -> {b}");
-        }
-    });
-    let compared = compared.get();
-    assert!(
-        compared > 100,
-        "only {compared} networks drew their full current"
-    );
-}
-
-/// In a meshed network one supply may fall when a wire is added (it now shares with another), but
-/// for constant currents the power that arrives at the loads, Σ I·V, never falls (Rayleigh's
-/// monotonicity law).
-#[test]
-fn more_copper_never_lowers_the_power_that_arrives() {
-    let compared = std::cell::Cell::new(0);
-    proptest!(cases(300), |(
-        mut c in circuit(), side in any::<bool>(), a in 0usize..8, b in 0usize..8, ohm in ohm(),
-    )| {
-        c.powers.clear();
-        c.resistors.clear();
-        c.emf_v = 60.0;
-        let mut better = c.clone();
-        better.meshes.push((side, a, b, ohm));
-        let mut power = [0.0; 2];
-        for (c, power) in [&c, &better].into_iter().zip(&mut power) {
-            let network = c.build().unwrap();
-            let mut solver = Solver::new(&network).unwrap();
-            let levels = c.levels();
-            let strips = drives(&levels);
-            let s = solver.solve(&Drive { strips: &strips, loads: &[], sources: &[] }).unwrap();
-            for id in network.strip_ids() {
-                if s.strip(id).min_supply_v < 3.3 {
-                    return Ok(());
-                }
-                let strip = s.strip(id);
-                *power += strip.supply_v.iter().zip(&strip.current_a).map(|(v, i)| v * i).sum::<f64>();
-            }
-            if network.load_ids().any(|l| s.load_v(l) < 0.1) {
-                return Ok(());
-            }
-            *power += network.load_ids().map(|l| s.load_v(l) * s.load_a(l)).sum::<f64>();
-        }
-        compared.set(compared.get() + 1);
-        prop_assert!(power[1] >= power[0] - 1e-9, "{power:?}");
-    });
-    let compared = compared.get();
-    assert!(
-        compared > 100,
-        "only {compared} networks drew constant currents"
-    );
-}
-
-/// Positive rail fed at the left, negative at the right, the middle pixel held stiffly by its ramp:
-/// drive at the left end shifts the middle's currents so that the right end gains. The solver must
-/// show it (a law that is not one must not be assumed anywhere).
-#[test]
-fn crossed_feeds_can_raise_a_supply() {
-    let mut b = Network::builder();
-    let (plus, minus) = (b.node("plus"), b.node("minus"));
-    b.source("cell", plus, minus, 3.0, 0.0);
-    let feed = |rail, pixel, node| Feed {
-        rail,
-        pixel,
-        node,
-        ohm: 0.0,
-    };
-    b.strip(StripSpec {
-        name: "crossed".to_owned(),
-        law: rgb_pixel(),
-        pixels: 101,
-        rail_pos_ohm: 0.05,
-        rail_neg_ohm: 0.05,
-        feeds: vec![
-            feed(Rail::Positive, 0, plus),
-            feed(Rail::Negative, 100, minus),
-        ],
-    });
-    let network = b.build().unwrap();
-    let mut levels = vec![vec![0u8; 303]];
-    levels[0][45 * 3..56 * 3].fill(255);
-    let before = supplies(&network, &levels, &[]).unwrap();
-    levels[0][3..15].fill(255);
-    let after = supplies(&network, &levels, &[]).unwrap();
-    assert!(after[1] < before[1], "the driven end falls");
-    assert!(
-        after[99] > before[99] + 1e-6,
-        "the far end rises: {} -> {}",
-        before[99],
-        after[99]
-    );
 }
 
 /// Without constant power there is always a solution, however short the supply.

@@ -83,17 +83,28 @@ impl<'a> Pack<'a> {
     ///
     /// There is none of that index, its bytes are not sound, or it is made for another frame.
     pub fn preset(&self, index: u16) -> Result<Preset, ReadError> {
+        let mut preset = Preset::empty();
+        self.preset_into(index, &mut preset)?;
+        Ok(preset)
+    }
+
+    /// Decodes a preset into a place of its own (see [`codec::decode_into`]).
+    ///
+    /// # Errors
+    ///
+    /// As [`Pack::preset`]; what stands in `preset` is then of no meaning.
+    pub fn preset_into(&self, index: u16, preset: &mut Preset) -> Result<(), ReadError> {
         let missing = ReadError::NoSuchPreset {
             index,
             presets: self.head.presets,
         };
         let entry = self.presets.nth_entry(index).ok_or(missing)?;
-        let preset =
-            codec::decode(entry.preset).map_err(|error| ReadError::Preset { index, error })?;
+        codec::decode_into(entry.preset, preset)
+            .map_err(|error| ReadError::Preset { index, error })?;
         if preset.pixels != self.head.pixels || preset.channels != self.head.channels {
             return Err(ReadError::Misfit { index });
         }
-        Ok(preset)
+        Ok(())
     }
 }
 

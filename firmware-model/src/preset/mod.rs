@@ -122,6 +122,33 @@ pub enum Easing {
 }
 
 impl Preset {
+    /// Nothing: no name, no pixels, no zones. Not sound, but a place to read a preset into (see
+    /// [`codec::decode_into`](crate::codec::decode_into)).
+    #[must_use]
+    pub const fn empty() -> Self {
+        let at_once = Transition {
+            duration_ms: 0,
+            style: TransitionStyle::Fade,
+            easing: Easing::Linear,
+        };
+        Self {
+            name: String::new(),
+            seed: 0,
+            pixels: 0,
+            channels: Channels::Rgb,
+            white_extraction: Share::NONE,
+            frame_rate_hz: 0,
+            transfer: Transfer::Linear,
+            dither: false,
+            rise: at_once,
+            fall: at_once,
+            rise_on: CueKind::ShortPress,
+            fall_on: CueKind::ShortPress,
+            zones: Vec::new(),
+            layers: Vec::new(),
+        }
+    }
+
     /// A preset without layers: one zone over all `pixels`, a short press switches, rise and fall
     /// fade over 300 ms. A name too long is cut at [`MAX_NAME`] bytes.
     #[must_use]

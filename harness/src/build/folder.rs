@@ -6,6 +6,7 @@ use super::file::read_variant;
 use super::preset::{read_preset, PresetFile, StripMap};
 use super::prop::Prop;
 use super::sounds::{cue_of_file, read_sound, SoundTrace};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// A preset file under the name it is known by.
@@ -50,17 +51,25 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputErrors> {
     if meta.is_dir() {
         return Err(fail("is a folder, not a file".into(), "name a file"));
     }
-    if meta.len() > LARGEST_TEXT {
-        return Err(fail(
-            format!(
-                "is {} MB, more than the {} MB that are read",
-                meta.len() >> 20,
-                LARGEST_TEXT >> 20
-            ),
+    let too_large = |size: String| {
+        let limit = LARGEST_TEXT >> 20;
+        fail(
+            format!("is {size} MB, more than the {limit} MB that are read"),
             "is it the right file?",
-        ));
+        )
+    };
+    if meta.len() > LARGEST_TEXT {
+        return Err(too_large((meta.len() >> 20).to_string()));
     }
-    std::fs::read(path).map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))
+    // A device or a file that grows meanwhile says less than it gives: never more than the limit is taken.
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(LARGEST_TEXT + 1).read_to_end(&mut bytes))
+        .map_err(|e| fail(format!("cannot be read: {e}"), "check its permissions"))?;
+    if bytes.len() as u64 > LARGEST_TEXT {
+        return Err(too_large(format!("over {}", LARGEST_TEXT >> 20)));
+    }
+    Ok(bytes)
 }
 
 fn fault_of(path: &Path, why: &str, help: &str) -> InputErrors {

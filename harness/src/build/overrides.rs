@@ -235,7 +235,6 @@ mod tests {
     use crate::build::diag::Source;
     use crate::build::file::read_build;
     use crate::build::prop::PartKind;
-    use crate::units::Quantity;
 
     #[test]
     fn figures_are_written_over_and_read_back_and_remarks_stay() {

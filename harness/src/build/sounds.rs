@@ -97,7 +97,12 @@ impl Reader<'_> {
                 if found != HEADER {
                     let whole = start..start + line.len();
                     let help = "the first line that is not a remark is: time_s,level";
-                    self.fault(whole, "the header must be time_s,level", "wrong header", help);
+                    self.fault(
+                        whole,
+                        "the header must be time_s,level",
+                        "wrong header",
+                        help,
+                    );
                     return;
                 }
             }
@@ -127,7 +132,12 @@ impl Reader<'_> {
         let [time, level] = cells else {
             let message = format!("the row has {} fields, but must have 2", cells.len());
             let whole = start..start + line.len();
-            self.fault(whole, &message, "time_s,level", "write a row such as: 0.25,80 %");
+            self.fault(
+                whole,
+                &message,
+                "time_s,level",
+                "write a row such as: 0.25,80 %",
+            );
             return;
         };
         let span = |cell: &Cell| start + cell.span.start..start + cell.span.end;

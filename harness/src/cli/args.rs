@@ -447,7 +447,7 @@ pub struct CalibrateArgs {
     /// Leave the checks out.
     #[arg(long)]
     pub no_checks: bool,
-    /// Write a preset to calibrate with, as bright as the checks allow, into PROP/calibration, and stop.
+    /// Write a preset to calibrate with, as bright as overloads nothing, into PROP/calibration, and stop.
     #[arg(long, conflicts_with_all = ["measured", "out", "picture"])]
     pub write_preset: bool,
     /// How to print.

@@ -13,6 +13,7 @@ use crate::profile::{FrameWriter, RecordedFormat};
 use crate::units::{parse, Quantity, Time};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
+use std::rc::Rc;
 use std::sync::Arc;
 use tempfile::TempPath;
 
@@ -22,7 +23,7 @@ pub(super) struct Captured {
     /// The decoded frames, as a recording.
     pub(super) frames: Arc<TempPath>,
     /// What the capture held.
-    pub(super) decoded: Arc<Decoded>,
+    pub(super) decoded: Rc<Decoded>,
 }
 
 /// The data lines of a prop.
@@ -61,7 +62,7 @@ pub(super) fn captured(
     }
     Ok(Captured {
         frames: Arc::new(spool.into_temp_path()),
-        decoded: Arc::new(decoded),
+        decoded: Rc::new(decoded),
     })
 }
 

@@ -116,22 +116,15 @@ impl Play {
                 capture,
                 frame_rate_hz,
             } => open_frames(&capture.frames, *frame_rate_hz, prop, cap),
-            Self::Program { options, cues } => open_program(options, cues, cap),
+            Self::Program { options, cues } => {
+                let options = ProgramOptions {
+                    cap,
+                    ..options.clone()
+                };
+                Ok(Box::new(Program::start(options, cues)?))
+            }
         }
     }
-}
-
-/// A program with its cues, from the start.
-pub(super) fn open_program<'a>(
-    options: &ProgramOptions,
-    cues: &'a CueTrace,
-    cap: u8,
-) -> Result<Box<dyn FrameStream + 'a>, InputErrors> {
-    let options = ProgramOptions {
-        cap,
-        ..options.clone()
-    };
-    Ok(Box::new(Program::start(options, cues)?))
 }
 
 /// A preset with its cues, from the start.

@@ -15,7 +15,8 @@ use super::solution::{RailSolution, Solution};
 pub struct BalanceReport {
     /// Largest current left over at a node or pad, in ampere.
     pub kcl_a: f64,
-    /// Largest difference between a voltage and resistance times current, in volt.
+    /// Largest difference between a voltage and resistance times current, or between the supply of a pixel or load and
+    /// the voltages of its ends, in volt.
     pub ohm_v: f64,
     /// Largest difference between the current of a pixel or load and its law, in ampere.
     pub law_a: f64,
@@ -65,6 +66,7 @@ pub fn check_balance<L: PixelLaw>(
     for (k, (id, l)) in network.load_ids().zip(&network.loads).enumerate() {
         let a = solution.load_a(id);
         let across = solution.node_v(l.positive) - solution.node_v(l.negative);
+        report.ohm_v = report.ohm_v.max((across - solution.load_v(id)).abs());
         let amount = drive.loads.get(k).copied().unwrap_or(l.amount);
         let law = load_current(l.law, amount, across, solution.load_state(id));
         report.law_a = report.law_a.max((a - law).abs());

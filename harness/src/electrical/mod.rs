@@ -33,7 +33,6 @@ pub mod pwm;
 mod reduce;
 pub mod regulator;
 pub mod ripple;
-pub mod smoothing;
 pub mod solution;
 mod strip;
 pub mod table;

@@ -271,10 +271,9 @@ impl<'a> Bench<'a> {
             }
         };
         read_peak(f, solution, &self.lowered, self.z, &mut self.rails);
-        f.rail_v = self
-            .board
-            .as_ref()
-            .map_or(f64::NAN, |b| b.rail_in_dip(f.board_v, f.board_peak_v, self.dip_s));
+        f.rail_v = self.board.as_ref().map_or(f64::NAN, |b| {
+            b.rail_in_dip(f.board_v, f.board_peak_v, self.dip_s)
+        });
         self.data.read(f, solution, &self.lowered);
         Ok(())
     }

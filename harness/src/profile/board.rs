@@ -182,8 +182,14 @@ mod tests {
     fn a_capacitor_holds_the_rail_through_a_short_dip_only() {
         let b = board(100e-6);
         assert!((b.rail_in_dip(3.6, 3.0, 0.4e-3) - 3.1).abs() < 1e-9);
-        assert!((b.rail_in_dip(3.6, 3.0, 2e-3) - 2.9).abs() < 1e-9, "the dip itself");
-        assert!((b.rail_in_dip(3.6, 2.2, 0.1e-3) - 2.8).abs() < 1e-9, "backwards");
+        assert!(
+            (b.rail_in_dip(3.6, 3.0, 2e-3) - 2.9).abs() < 1e-9,
+            "the dip itself"
+        );
+        assert!(
+            (b.rail_in_dip(3.6, 2.2, 0.1e-3) - 2.8).abs() < 1e-9,
+            "backwards"
+        );
         assert!((board(0.0).rail_in_dip(3.6, 3.0, 1e-3) - 2.9).abs() < 1e-9);
         assert!((b.rail_in_dip(3.6, 3.0, f64::NAN) - 2.9).abs() < 1e-9);
         assert!(b.rail_in_dip(3.6, f64::NAN, 1e-3).is_nan());

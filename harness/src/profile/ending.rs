@@ -169,7 +169,13 @@ impl Ending {
             }
         }
         if f.cell_v < self.cut_off_v {
-            self.found = Some(end(EndKind::CutOff, &self.cell, f.cell_v, self.cut_off_v, "V"));
+            self.found = Some(end(
+                EndKind::CutOff,
+                &self.cell,
+                f.cell_v,
+                self.cut_off_v,
+                "V",
+            ));
         }
     }
 }

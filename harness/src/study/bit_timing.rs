@@ -64,7 +64,7 @@ fn resolution(line: &LineFound, scale: Timescale, margin_ns: f64) -> String {
     } else {
         ""
     };
-    format!("the capture's times are good to {step_ns} ns{warning}")
+    format!("all times of the capture are multiples of {step_ns} ns{warning}")
 }
 
 /// Both ends of a time against its limits: the nearer end.
@@ -78,7 +78,9 @@ fn within(
     if spread.count == 0 {
         return missing(line, name, "the capture has no such pulse");
     }
-    if window.high - window.low < 2 * line.grid {
+    // Pulses that are all of one length lie on a grid of any step.
+    let varies = spread.least.0 != spread.most.0;
+    if varies && window.high - window.low < 2 * line.grid {
         let why = format!(
             "the capture samples every {} ns, too coarse for limits that lie {} ns apart",
             scale.nanoseconds(line.grid),

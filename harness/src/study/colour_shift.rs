@@ -38,7 +38,12 @@ pub struct FallOff {
 }
 
 /// Where a channel with these thresholds falls off along a strip.
-pub fn channel_fall(channel: &'static str, off_v: f64, full_v: f64, supply_v: &[f64]) -> ChannelFall {
+pub fn channel_fall(
+    channel: &'static str,
+    off_v: f64,
+    full_v: f64,
+    supply_v: &[f64],
+) -> ChannelFall {
     let starved = |v: &f64| *v < full_v;
     let worst = supply_v.iter().copied().fold(f64::INFINITY, f64::min);
     let pixel = |i: usize| u32::try_from(i).unwrap_or(u32::MAX);

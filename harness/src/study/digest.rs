@@ -330,7 +330,8 @@ fn cut(outline: &Outline, keys: &BTreeSet<usize>, change: f32) -> Vec<(usize, us
             while to < frames
                 && to - from < longest
                 && !keys.contains(&to)
-                && (outline.sound(to) - outline.sound(from)).abs() <= f64::from(change - CHANGE).max(0.0)
+                && (outline.sound(to) - outline.sound(from)).abs()
+                    <= f64::from(change - CHANGE).max(0.0)
                 && outline
                     .sums(to)
                     .iter()

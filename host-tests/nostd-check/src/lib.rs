@@ -40,7 +40,8 @@ pub unsafe extern "C" fn play(
     if !packed.strips().all(lit) || packed.presets().any(|e| e.name.is_empty()) {
         return 4;
     }
-    let Ok(preset) = packed.preset(index) else {
+    let mut preset = lampwright_model::Preset::empty();
+    let Ok(()) = packed.preset_into(index, &mut preset) else {
         return 5;
     };
     let Ok(mut engine) = Engine::new(&preset) else {

@@ -72,9 +72,9 @@ fn the_lantern_staff_is_as_drawn() {
     else {
         panic!("P3 has a gauge")
     };
-    assert_eq!(*gauge, Gauge::Awg(22));
+    assert_eq!(*gauge, Gauge::Awg(18));
     assert!((length.si() - 0.64).abs() < 1e-12);
-    assert!((per_length.as_ref().expect("of its type").si() - 0.0484).abs() < 1e-12);
+    assert!((per_length.as_ref().expect("of its type").si() - 0.0213).abs() < 1e-12);
     assert_eq!(loose_terminals(&prop), Vec::<String>::new());
 }
 

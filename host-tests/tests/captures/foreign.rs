@@ -1,5 +1,9 @@
 //! Dumps between this reader and writer and those of another library: crates.io `vcd` 0.7, a general-purpose reader and
 //! writer of IEEE 1364 dumps that shares no code with this one.
+//!
+//! No capture of pixels, and no other dump, was found in the packages looked through: crates.io `vcd` 0.7.0 and `wellen`
+//! 0.25.7, PyPI `vcdvcd` 2.6.0, `pyDigitalWaveTools` 1.2, `pymergevcd` 0.6.1 and `pysigrok-format-vcd` 0.1.1, npm `vcd-stream`
+//! 1.5.0.
 
 use super::wires::{decoded, lines_of, prop, ws2812b};
 use lampwright::profile::capture::{render, DecodeOptions, RenderOptions};

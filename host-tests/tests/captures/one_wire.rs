@@ -283,10 +283,16 @@ fn four_channels_come_in_their_own_order() {
 fn a_coarse_capture_says_so() {
     let prop = prop("ws2812b", 2, "");
     // At 4 MHz every time is a multiple of 250 ns; limits lie 300 ns apart.
-    let coarse: Vec<(u64, u64)> = good()
-        .iter()
-        .map(|p| if p.0 == 800 { (750, 500) } else { (500, 750) })
-        .collect();
+    let mut odd = false;
+    let mut coarse = Vec::new();
+    for pulse in good() {
+        odd = !odd;
+        coarse.push(match (pulse.0, odd) {
+            (800, _) => (750, 500),
+            (_, true) => (500, 750),
+            (_, false) => (250, 1000),
+        });
+    }
     let (found, frames) = decoded(&prop, &dump(60_000, &frames(&[&coarse])), PLAIN).unwrap();
     assert_eq!((frames.len(), found.lines[0].grid), (1, 250));
     let checks = bit_timing(&found);

@@ -178,3 +178,33 @@ fn the_same_seed_gives_the_same_file() {
         pattern(&prop, &frames, 1.0, 10)
     );
 }
+
+/// What a logic analyser with samples every 1/24 µs makes of a dump in ns: each change moves to the next sample.
+fn sampled(dump: &[u8]) -> Vec<u8> {
+    let text = std::str::from_utf8(dump).unwrap();
+    let each = text.lines().map(|line| match line.strip_prefix('#') {
+        Some(time) => {
+            let samples = (time.parse::<u64>().unwrap() * 24).div_ceil(1000);
+            format!("#{}\n", samples * 1000 / 24)
+        }
+        None => format!("{line}\n"),
+    });
+    each.collect::<String>().into_bytes()
+}
+
+#[test]
+fn a_common_analyser_is_fast_enough() {
+    for kind in ["ws2812b", "sk6812rgbw", "sk6812-2020-12ma"] {
+        let prop = prop(kind, 20, "");
+        let length = 20 * prop.frame_channels();
+        let frames: Vec<Vec<u8>> = (0..5u8)
+            .map(|f| {
+                (0..length)
+                    .map(|k| (k as u8).wrapping_mul(29) ^ f)
+                    .collect()
+            })
+            .collect();
+        let (found, back) = read(&prop, sampled(&pattern(&prop, &frames, 0.2, 3)));
+        assert!(back == frames, "{kind}: {:?}", found.lines[0].faults);
+    }
+}

@@ -177,7 +177,7 @@ fn all_broken() -> Vec<Broken> {
         broken(
             "binary",
             "\u{1f}\u{8b}\0\0abc def",
-            "1:1",
+            "1:2",
             "no value change dump",
             "VCD",
         ),
@@ -226,7 +226,7 @@ fn all_broken() -> Vec<Broken> {
         broken(
             "two scales",
             format!("$timescale 1 ns $end $timescale 1 us $end\n{var}{done}"),
-            "1:39",
+            "1:38",
             "second, different",
             "keep one",
         ),

@@ -71,5 +71,8 @@ fn a_faulty_sound_is_told_with_file_line_and_mend() {
     assert_eq!(errors.0.len(), 2, "{told}");
     let (file, line, _) = errors.0[0].location().unwrap();
     assert!(file.ends_with("knock.csv") && line == 3, "{told}");
-    assert!(errors.0[1].help.as_deref().unwrap().contains("swing.csv"), "{told}");
+    assert!(
+        errors.0[1].help.as_deref().unwrap().contains("swing.csv"),
+        "{told}"
+    );
 }

@@ -1,12 +1,12 @@
 //! Tubes: how they are read, and that heat in them does what heat does.
 
 use super::{moment, one_pixel, read};
+use lampwright::build::diag::InputErrors;
 use lampwright::profile::condition::Condition;
+use lampwright::profile::{Chunk, FrameMeta, FrameStream};
 use lampwright::study::verdict::{CheckResult, Verdict};
 use lampwright::study::watch::watch_each;
-use lampwright::build::diag::InputErrors;
-use lampwright::profile::{Chunk, FrameMeta, FrameStream};
-use lampwright_model::{Channels, Layout, LayerSet, State};
+use lampwright_model::{Channels, LayerSet, Layout, State};
 
 const TUBE: &str = r#"
 [enclosure.body]
@@ -79,7 +79,10 @@ fn touch(extra: &str, levels: [u8; 3]) -> CheckResult {
 fn heat_in_one_place_is_hotter_than_heat_spread_out() {
     let hot = touch(TUBE, [255, 255, 255]);
     assert!(hot.worst.unwrap() > 25.0 + 14.0, "{hot:?}");
-    assert!(hot.why.contains("estimate") && hot.why.contains("4."), "{hot:?}");
+    assert!(
+        hot.why.contains("estimate") && hot.why.contains("4."),
+        "{hot:?}"
+    );
     let dim = touch(TUBE, [60, 60, 60]);
     assert!(dim.worst < hot.worst && dim.worst.unwrap() > 25.0);
     let metal = TUBE.replace("polycarbonate", "anodised-aluminium");

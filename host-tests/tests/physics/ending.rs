@@ -58,11 +58,18 @@ fn a_trip_waits_for_its_delay_and_forgets_what_came_before() {
     let slow = PROTECTION.replace("DELAY", "50 ms");
     // The second strip draws 1.2 A through the guard, 1 A trips it.
     let ended = play(&slow, 0.9, 20, |_| 255).unwrap();
-    assert_eq!((ended.what, ended.part.as_str()), (EndKind::ProtectionTrip, "guard"));
+    assert_eq!(
+        (ended.what, ended.part.as_str()),
+        (EndKind::ProtectionTrip, "guard")
+    );
     assert_eq!(ended.frame, 4, "the fifth frame of 10 ms: {ended}");
     assert!(play(&slow, 0.9, 20, |f| if f % 4 == 3 { 0 } else { 255 }).is_none());
     let quick = play(&PROTECTION.replace("DELAY", "1 ms"), 0.9, 20, |f| {
-        if f < 7 { 0 } else { 255 }
+        if f < 7 {
+            0
+        } else {
+            255
+        }
     });
     assert_eq!(quick.unwrap().frame, 7);
     assert!(play(&slow, 0.9, 20, |_| 100).is_none());
@@ -85,5 +92,8 @@ fn a_cell_at_its_cut_off_ends_the_trace() {
     }
     let ended = ending.found().unwrap();
     assert_eq!((ended.what, ended.frame), (EndKind::CutOff, 2));
-    assert!((ended.figure.unwrap() - (3.06 - 0.18)).abs() < 1e-3, "{ended}");
+    assert!(
+        (ended.figure.unwrap() - (3.06 - 0.18)).abs() < 1e-3,
+        "{ended}"
+    );
 }

@@ -10,6 +10,7 @@ use crate::cli::VerbError;
 use crate::profile::capture::{render, RenderError, RenderOptions};
 use crate::report::output::Output;
 use crate::units::{parse, Quantity, Ratio, Time};
+use std::io::Write;
 
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &PatternArgs) -> Result<Exit, VerbError> {
@@ -43,7 +44,8 @@ pub(in crate::cli) fn run(args: &PatternArgs) -> Result<Exit, VerbError> {
         0 => String::new(),
         n => format!("; {n} had to wait until the one before was sent, as check's frame-time says"),
     };
-    eprintln!(
+    let _ = writeln!(
+        anstream::stderr(),
         "{} frames, {:.3} s{late}",
         rendered.frames,
         rendered.length_ns as f64 / 1e9

@@ -6,17 +6,18 @@ use crate::build::file::variant_names;
 use crate::build::folder::read_text;
 use crate::build::prop::Prop;
 use crate::cli::args::{PropArgs, ViewArgs};
-use crate::cli::capture::Captured;
 use crate::cli::exit::Exit;
-use crate::cli::load::{load, open_frames, open_preset, open_program, Play};
+use crate::cli::load::{load, open_frames, open_preset, Play};
 use crate::cli::{print, VerbError};
-use crate::profile::{FrameStream, ProgramOptions};
+use crate::profile::{FrameStream, Program, ProgramOptions};
 use crate::study::trace::Trace;
 use crate::view::{run as serve, Options, Ready, ServeError, Shown};
 use lampwright_model::Preset;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::channel;
+use std::sync::Arc;
+use tempfile::TempPath;
 
 /// Runs the verb: until it is interrupted.
 pub(in crate::cli) fn run(args: &ViewArgs) -> Result<Exit, VerbError> {
@@ -101,7 +102,8 @@ enum Kept {
         rate_hz: Option<f64>,
     },
     Captured {
-        capture: Captured,
+        file: String,
+        frames: Arc<TempPath>,
         rate_hz: Option<f64>,
     },
     Program {
@@ -128,7 +130,8 @@ fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
             capture,
             frame_rate_hz,
         } => Kept::Captured {
-            capture,
+            file: capture.decoded.file.clone(),
+            frames: capture.frames,
             rate_hz: frame_rate_hz,
         },
         Play::Program { options, cues } => Kept::Program { options, cues },
@@ -139,7 +142,7 @@ impl Trace for Kept {
     fn preset_name(&self) -> Option<String> {
         match self {
             Self::Preset { name, .. } => Some(name.clone()),
-            _ => None,
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
@@ -147,14 +150,14 @@ impl Trace for Kept {
         match self {
             Self::Preset { cues, .. } | Self::Program { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
-            Self::Captured { capture, .. } => capture.decoded.file.clone(),
+            Self::Captured { file, .. } => file.clone(),
         }
     }
 
     fn preset(&self) -> Option<&Preset> {
         match self {
             Self::Preset { preset, .. } => Some(preset),
-            _ => None,
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
@@ -170,11 +173,17 @@ impl Trace for Kept {
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
             Self::Preset { name, preset, cues } => open_preset(name, preset, cues, cap),
-            Self::Recorded { path, rate_hz } => open_frames(path, *rate_hz, prop, cap),
-            Self::Captured { capture, rate_hz } => {
-                open_frames(&capture.frames, *rate_hz, prop, cap)
+            Self::Recorded { path, rate_hz } => Ok(open_frames(path, *rate_hz, prop, cap)?),
+            Self::Captured {
+                frames, rate_hz, ..
+            } => Ok(open_frames(frames, *rate_hz, prop, cap)?),
+            Self::Program { options, cues } => {
+                let options = ProgramOptions {
+                    cap,
+                    ..options.clone()
+                };
+                Ok(Box::new(Program::start(options, cues)?))
             }
-            Self::Program { options, cues } => open_program(options, cues, cap),
         }
     }
 }
@@ -187,8 +196,12 @@ fn folders(args: &PropArgs) -> Vec<PathBuf> {
         .iter()
         .map(PathBuf::from)
         .filter(|p| p.is_file());
-    let files = args.build.iter().chain(&args.cues).chain(&args.frames);
-    let files = files.chain(&args.capture).cloned();
+    let files = args
+        .build
+        .iter()
+        .chain(&args.cues)
+        .chain(&args.frames)
+        .cloned();
     for file in files.chain(named) {
         let folder = match file.parent() {
             Some(p) if !p.as_os_str().is_empty() => p.to_owned(),

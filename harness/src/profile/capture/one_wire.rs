@@ -40,6 +40,8 @@ pub struct OneWire {
     burst: Burst,
     /// Whether the burst came after a low of at least a reset.
     start_seen: bool,
+    /// When the level was lost between bursts.
+    lost_at: Option<u64>,
     /// What was measured.
     pub times: OneWireTimes,
     /// The grid that the times lie on.
@@ -66,6 +68,7 @@ impl OneWire {
             byte: 0,
             burst: Burst::default(),
             start_seen: false,
+            lost_at: None,
             times: OneWireTimes::default(),
             grid: Grid::default(),
             glitches: 0,
@@ -109,7 +112,7 @@ impl OneWire {
                 self.burst.wrong(FaultKind::CutAtStart, time, 0);
             }
             (None, Level::Unknown) => {}
-            (_, Level::Unknown) => self.lost(time),
+            (Some(before), Level::Unknown) => self.lost(time, before, done),
             (Some(Level::Unknown), Level::Low) => self.fall = time,
             (Some(Level::Unknown), Level::High) => {
                 if !self.in_burst {
@@ -124,9 +127,16 @@ impl OneWire {
     }
 
     /// The level is lost: what was being read is no frame.
-    fn lost(&mut self, time: u64) {
+    fn lost(&mut self, time: u64, before: Level, done: &mut impl FnMut(&Burst)) {
+        let low = time - self.fall;
+        if self.in_burst && before == Level::Low && low >= self.timing.reset {
+            self.reset_gap(low);
+            self.ends(done);
+        }
         if self.in_burst {
             self.burst.wrong(FaultKind::Unknown, time, 0);
+        } else {
+            self.lost_at = Some(time);
         }
         self.high = None;
     }
@@ -148,13 +158,17 @@ impl OneWire {
                 self.reset_gap(low);
                 self.ends(done);
             }
+            self.lost_at = None;
             self.begin(time, true);
         } else if self.in_burst {
             self.bit(low);
             self.rise = time;
         } else {
-            // The first rise of the capture, with no more than this low before it.
+            // The first rise of the capture, with no more than this low before it, or one after an unknown level.
             self.begin(time, false);
+            if let Some(at) = self.lost_at.take() {
+                self.burst.wrong(FaultKind::Unknown, at, 0);
+            }
         }
     }
 

@@ -170,10 +170,12 @@ fn correlate(m: &[f64], m_there: &[f64], p: &[f64], p_there: &[f64]) -> Option<V
     let (sp, sp2) = (product(&fmt, &fp)?, product(&fmt, &fp2)?);
     let needed = OVERLAP * (m_there.iter().sum::<f64>()).min(p.len() as f64);
     let whole = |v: &[f64]| v.iter().map(|x| x * x).sum::<f64>();
-    let (m_least, p_least) = (1e-9 * whole(&m), 1e-9 * whole(&p));
-    if m_least <= 0.0 || p_least <= 0.0 {
+    // What stands still but for rounding does not change.
+    let still = |v: &[f64], mean: f64| whole(v) <= 1e-18 * mean * mean * v.len() as f64;
+    if still(&m, m_mean) || still(&p, p_mean) {
         return None;
     }
+    let (m_least, p_least) = (1e-9 * whole(&m), 1e-9 * whole(&p));
     let get = |v: &[f64], k: usize| v.get(k).copied().unwrap_or(0.0);
     let score = |k: usize| {
         let count = get(&n, k).round();
@@ -210,6 +212,7 @@ mod tests {
                 .filter(|t| !gap || !(20.0..24.0).contains(t))
                 .map(|t| Piece {
                     time_s: t - from_s,
+                    width_s,
                     // Another zero and gain, as meters have.
                     value: 0.3 + 1.7 * signal(t - lag_s),
                     samples: 1,
@@ -252,6 +255,7 @@ mod tests {
             pieces: pieces
                 .map(|t| Piece {
                     time_s: t,
+                    width_s: 0.05,
                     value: wave(t),
                     samples: 1,
                 })

@@ -88,7 +88,13 @@ pub fn judge(problem: &Problem<'_>) -> Result<Judged, NetworkError> {
             .filter(|(error, _)| *error > UNDETERMINED);
         let confusion = vague.and_then(|(_, v)| resolve(problem, &mut free, v));
         match confusion {
-            Some(c) => confusions.push(c),
+            Some(c) => {
+                // What ties more than an earlier tie says it all.
+                confusions.retain(|old: &Confusion| {
+                    old.done != c.done || !old.parameters.iter().all(|p| c.parameters.contains(p))
+                });
+                confusions.push(c);
+            }
             None => {
                 let estimates = estimates(problem, &fitted, &free, &sure);
                 return Ok(Judged {
@@ -119,13 +125,12 @@ fn resolve(problem: &Problem<'_>, free: &mut Free, direction: &[f64]) -> Option<
         })
         .collect();
     let of = |dof: &usize| free.get(*dof).and_then(parameter);
-    let involved: Vec<&Parameter> = taking_part.iter().filter_map(of).collect();
-    let mut names: Vec<String> = Vec::new();
-    for dof in &taking_part {
-        for k in free.get(*dof)? {
-            names.extend(problem.parameters.get(*k).map(|p| p.name.clone()));
-        }
-    }
+    let members = taking_part
+        .iter()
+        .filter_map(|dof| free.get(*dof))
+        .flatten();
+    let involved: Vec<&Parameter> = members.filter_map(|k| problem.parameters.get(*k)).collect();
+    let names: Vec<String> = involved.iter().map(|p| p.name.clone()).collect();
     let advice = advice(&involved);
     let channels = involved
         .iter()

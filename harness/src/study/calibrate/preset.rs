@@ -28,7 +28,8 @@ pub fn calibration_preset(prop: &str, pixels: u32, channels: usize, level: u8) -
         "# Calibration steps for {prop}, written by lampwright.\n\
          # Every mix of the colours, at four levels, on three lengths, {STEP_S} s each: press once, log current and voltage\n\
          # of the cell for {:.0} s, then `lampwright calibrate PROP --measured FILE`.\n\
-         # Full light is level {level} of 255: the brightest at which this pattern passed every check of the build file.\n\
+         # Full light is level {level} of 255: the brightest that overloads nothing by the build file's figures, with the cell\n\
+         # as charged and as warm as was said; in the cold or nearly empty it may be too much.\n\
          # Whoever is sensitive to flashing light should not watch.\n\n\
          [preset]\nname = \"Calibration steps\"\nframe-rate = \"{RATE_HZ} Hz\"\ntransfer = \"linear\"\nwhite-share = \"0 %\"\n\n\
          [rise]\ntime = \"0 ms\"\n\n[fall]\ntime = \"0 ms\"\n\n\

@@ -2,7 +2,7 @@
 
 use super::frames::Frames;
 use super::parameter::{apply, Parameter, What};
-use super::series::{Series, Summed};
+use super::series::{Piece, Series, Summed};
 use super::simulate::{simulate, Readings, Tap};
 use crate::build::prop::Prop;
 use crate::electrical::NetworkError;
@@ -136,10 +136,9 @@ impl Problem<'_> {
             Quantity::Current => self.extra(&What::MeterZero(observed.log), x),
             _ => 0.0,
         };
-        let width_s = observed.series.width_s;
         let pieces = observed.series.pieces.iter();
         pieces
-            .map(|p| summed.mean(p.time_s - lag_s, width_s) + zero_a)
+            .map(|p| summed.mean(p.time_s - lag_s, p.width_s) + zero_a)
             .collect()
     }
 
@@ -204,10 +203,11 @@ impl Problem<'_> {
         let lag_s = self.lag_s(log, x);
         let each = self.observed.iter().flat_map(|o| {
             let summed = predicted.of(o.play, o.quantity).filter(|_| o.log == log);
-            let slope =
-                move |t: f64| summed.map_or(0.0, |s| s.slope(t - lag_s, o.series.width_s) * scale);
+            let slope = move |p: &Piece| {
+                summed.map_or(0.0, |s| s.slope(p.time_s - lag_s, p.width_s) * scale)
+            };
             // A later start shows an earlier part of the play: the prediction falls as it rises.
-            o.series.pieces.iter().map(move |p| slope(p.time_s))
+            o.series.pieces.iter().map(slope)
         });
         each.collect()
     }

@@ -10,6 +10,8 @@ use crate::build::measured::Measured;
 pub struct Piece {
     /// Middle of the piece on the meter's clock, seconds.
     pub time_s: f64,
+    /// Length of the piece, seconds: that of its samples.
+    pub width_s: f64,
     /// Mean reading.
     pub value: f64,
     /// Samples in it.
@@ -21,7 +23,7 @@ pub struct Piece {
 pub struct Series {
     /// The pieces, in order of time; those without a reading are left out.
     pub pieces: Vec<Piece>,
-    /// Length of each piece, seconds.
+    /// Usual length of a piece, seconds.
     pub width_s: f64,
 }
 
@@ -35,6 +37,7 @@ impl Series {
                     .filter(|(_, v)| v.is_finite())
                     .map(|(t, v)| Piece {
                         time_s: *t,
+                        width_s: log.interval_s,
                         value: *v,
                         samples: 1,
                     })
@@ -44,38 +47,58 @@ impl Series {
         }
         let usual = period_s / log.interval_s;
         let mut pieces = Vec::new();
-        let (mut at, mut sum, mut count, mut times) = (0_u64, 0.0, 0_u32, 0.0);
-        let mut close = |at: u64, sum: f64, count: u32, times: f64| {
-            // A piece that is half empty says where in it the samples lie, not what the whole reads.
-            if f64::from(count) >= 0.5 * usual {
-                let middle = (at as f64 + 0.5) * period_s;
-                let mean_time = times / f64::from(count);
-                if (mean_time - middle).abs() <= 0.2 * period_s || count == 1 {
-                    pieces.push(Piece {
-                        time_s: mean_time,
-                        value: sum / f64::from(count),
-                        samples: count,
-                    });
-                }
-            }
-        };
+        let mut at = 0_u64;
+        let mut open = Open::default();
         for (t, v) in log.time_s.iter().zip(values) {
-            let bin = (t / period_s) as u64;
+            // A hair more, so that a time on a boundary is on its right side whatever its rounding.
+            let bin = (t / period_s + 1e-6) as u64;
             if bin != at {
-                close(at, sum, count, times);
-                (at, sum, count, times) = (bin, 0.0, 0, 0.0);
+                pieces.extend(open.close(log.interval_s, usual));
+                at = bin;
             }
             if v.is_finite() {
-                sum += v;
-                times += t;
-                count += 1;
+                open.take(*t, *v);
             }
         }
-        close(at, sum, count, times);
+        pieces.extend(open.close(log.interval_s, usual));
         Self {
             pieces,
             width_s: period_s,
         }
+    }
+}
+
+/// The samples of a piece that is not complete yet.
+#[derive(Debug, Clone, Copy, Default)]
+struct Open {
+    sum: f64,
+    count: u32,
+    first_s: f64,
+    last_s: f64,
+}
+
+impl Open {
+    fn take(&mut self, time_s: f64, value: f64) {
+        if self.count == 0 {
+            self.first_s = time_s;
+        }
+        self.last_s = time_s;
+        self.sum += value;
+        self.count += 1;
+    }
+
+    /// The piece, unless half of its `usual` number of samples is missing or one within it is; begins anew.
+    fn close(&mut self, interval_s: f64, usual: f64) -> Option<Piece> {
+        let done = std::mem::take(self);
+        let count = f64::from(done.count);
+        let width_s = done.last_s - done.first_s + interval_s;
+        let whole = (width_s / (count * interval_s) - 1.0).abs() < 0.1;
+        (count >= 0.5 * usual && count > 0.0 && whole).then(|| Piece {
+            time_s: (done.first_s + done.last_s) / 2.0,
+            width_s,
+            value: done.sum / count,
+            samples: done.count,
+        })
     }
 }
 

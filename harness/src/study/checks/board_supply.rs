@@ -64,7 +64,11 @@ pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
 }
 
 fn hold(board: &Board, cautious: bool) -> Hold {
-    let corner = if cautious { Corner::High } else { Corner::Nominal };
+    let corner = if cautious {
+        Corner::High
+    } else {
+        Corner::Nominal
+    };
     let farad = board.rail_capacitance.as_ref()?;
     if board.regulator.kind == RegulatorKind::Direct {
         return None;

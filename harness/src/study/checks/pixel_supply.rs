@@ -150,7 +150,9 @@ impl Line {
         if let Some((min, source)) = self.supply_min.as_ref().filter(|(min, _)| supply < min) {
             why.push_str(&format!("; below the data sheet's supply range from {min:.1} V ({source}), where nothing is promised"));
         }
-        let fall_off = self.fall_off().filter(|f| f.channels.iter().any(|c| c.kept < 1.0));
+        let fall_off = self
+            .fall_off()
+            .filter(|f| f.channels.iter().any(|c| c.kept < 1.0));
         if let Some(f) = &fall_off {
             why.push_str(&format!("; {}", f.words(self.pixels)));
         }

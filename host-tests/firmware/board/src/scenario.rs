@@ -51,7 +51,9 @@ impl<'b> Scenario<'b> {
             _ => return Err(Failed::Scenario),
         }
         let word = |n: usize| {
-            let four = words.get(n * 4..n * 4 + 4).and_then(|w| w.first_chunk::<4>());
+            let four = words
+                .get(n * 4..n * 4 + 4)
+                .and_then(|w| w.first_chunk::<4>());
             u32::from_le_bytes(four.copied().unwrap_or_default())
         };
         let bytes = bytes.get_mut(..word(0) as usize).ok_or(Failed::Scenario)?;
@@ -87,7 +89,9 @@ impl<'b> Scenario<'b> {
         }
         let [a, b, c, d, kind, _, low, high] = record;
         let value = u16::from_le_bytes([low, high]);
-        let kind = CueKind::ALL.get(usize::from(kind)).ok_or(Failed::Scenario)?;
+        let kind = CueKind::ALL
+            .get(usize::from(kind))
+            .ok_or(Failed::Scenario)?;
         Ok(Some((u32::from_le_bytes([a, b, c, d]), cue(*kind, value))))
     }
 

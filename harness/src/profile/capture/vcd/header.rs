@@ -223,9 +223,8 @@ fn open_end(text: &mut Text, keyword: &str) -> InputErrors {
     )
 }
 
-/// The words of a declaration, each with its place on its line; places hold for those words that
-/// came in one piece, which short declarations do.
-fn words(text: &mut Text, keyword: &str) -> Result<Vec<(String, Range<usize>)>, InputErrors> {
+/// The words of a declaration, each with its place in the whole text.
+fn words(text: &mut Text, keyword: &str) -> Result<Vec<(String, Range<u64>)>, InputErrors> {
     let mut out = Vec::new();
     while let Some(word) = text.word()? {
         let shown = text.show(&word);
@@ -241,7 +240,8 @@ fn words(text: &mut Text, keyword: &str) -> Result<Vec<(String, Range<usize>)>, 
             ));
         }
         if out.len() < 64 {
-            out.push((shown, word));
+            let place = text.whole_place(&word);
+            out.push((shown, place));
         }
     }
     Err(open_end(text, keyword))
@@ -259,15 +259,15 @@ fn scale(text: &mut Text) -> Result<Timescale, InputErrors> {
         _ => {
             let (start, end) = (words.first(), words.last());
             let span = match (start, end) {
-                (Some((_, a)), Some((_, b))) if a.start < b.end => a.start..b.end,
-                _ => word_before(text),
+                (Some((_, a)), Some((_, b))) => a.start..b.end,
+                _ => text.whole_place(&word_before(text)),
             };
             let wrong = match (known, number) {
                 (None, _) => format!("\"{unit}\" is no unit of a time scale"),
                 (_, Some(n)) => format!("a time scale of {n} {unit}"),
                 (_, None) => "a time scale without a number".to_owned(),
             };
-            Err(text.fault(span, wrong, "not a time scale", SCALE_HELP))
+            Err(text.fault_at(span, wrong, "not a time scale", SCALE_HELP))
         }
     }
 }
@@ -276,11 +276,11 @@ fn variable(text: &mut Text, scope: &[String]) -> Result<Variable, InputErrors> 
     let words = words(text, "$var")?;
     let [(kind, _), (width, width_at), (id, _), (name, _), more @ ..] = words.as_slice() else {
         let span = match (words.first(), words.last()) {
-            (Some((_, a)), Some((_, b))) if a.start < b.end => a.start..b.end,
-            _ => word_before(text),
+            (Some((_, a)), Some((_, b))) => a.start..b.end,
+            _ => text.whole_place(&word_before(text)),
         };
         let message = format!("a $var of {} words, but it needs at least 4", words.len());
-        return Err(text.fault(span, message, "too short", VAR_HELP));
+        return Err(text.fault_at(span, message, "too short", VAR_HELP));
     };
     let Some(bits) = width
         .parse::<u32>()
@@ -289,7 +289,7 @@ fn variable(text: &mut Text, scope: &[String]) -> Result<Variable, InputErrors> 
     else {
         let message = format!("the width of \"{name}\" is \"{width}\"");
         let label = "not a number of bits";
-        return Err(text.fault(width_at.clone(), message, label, VAR_HELP));
+        return Err(text.fault_at(width_at.clone(), message, label, VAR_HELP));
     };
     let index: String = more.iter().map(|(w, _)| w.as_str()).collect();
     let not_digital = matches!(kind.as_str(), "real" | "realtime" | "event" | "string");

@@ -15,9 +15,11 @@ pub(super) struct Tap {
     pub(super) bit: u32,
 }
 
-/// Finds a variable, or a bit of one, by name or by name and scopes.
+/// Finds a variable, or a bit of one, by its name, with as many of its scopes before it as tell it.
 pub(super) fn find(file: &str, variables: &[Variable], wanted: &str) -> Result<Tap, InputErrors> {
-    let named = |v: &Variable, name: &str| v.name == name || v.path() == name;
+    let named = |v: &Variable, name: &str| {
+        v.name == name || format!(".{}", v.path()).ends_with(&format!(".{name}"))
+    };
     let mut hits: Vec<(&Variable, Option<i64>)> = Vec::new();
     hits.extend(
         variables

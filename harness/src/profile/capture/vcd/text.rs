@@ -56,13 +56,15 @@ impl Text {
         self.before + self.at as u64
     }
 
-    /// Gets more to hand. What was read is given up.
+    /// Gets more to hand. What was read is given up where its room is needed.
     pub(super) fn refill(&mut self) -> Result<(), InputErrors> {
-        self.count(self.at);
-        self.buffer.copy_within(self.at..self.end, 0);
-        self.before += self.at as u64;
-        self.end -= self.at;
-        (self.at, self.counted) = (0, 0);
+        if BUFFER - self.end < BUFFER / 4 {
+            self.count(self.at);
+            self.buffer.copy_within(self.at..self.end, 0);
+            self.before += self.at as u64;
+            self.end -= self.at;
+            (self.at, self.counted) = (0, 0);
+        }
         let Some(room) = self.buffer.get_mut(self.end..) else {
             return Ok(());
         };
@@ -126,6 +128,27 @@ impl Text {
     /// Whether the text ends right after the word.
     pub(super) fn last(&self, word: &Range<usize>) -> bool {
         self.over && word.end == self.end
+    }
+
+    /// The place of a word in the whole text.
+    pub(super) fn whole_place(&self, word: &Range<usize>) -> Range<u64> {
+        self.before + word.start as u64..self.before + word.end as u64
+    }
+
+    /// A fault at a place in the whole text; where that is no longer at hand, at the place reached.
+    pub(super) fn fault_at(
+        &mut self,
+        place: Range<u64>,
+        message: impl Into<String>,
+        label: &str,
+        help: impl Into<String>,
+    ) -> InputErrors {
+        let here = |at: u64| usize::try_from(at.checked_sub(self.before)?).ok();
+        let span = match (here(place.start), here(place.end)) {
+            (Some(start), Some(end)) => start..end,
+            _ => self.at..self.at,
+        };
+        self.fault(span, message, label, help)
     }
 
     /// A fault at a place in the buffer.

@@ -15,7 +15,7 @@ use embedded_hal::spi::{ErrorType, SpiBus};
 use lampwright_model::driver::{show_rgb, Order, PulseCode, PulseTimes, PulseWriter};
 use lampwright_model::limiter::Limiter;
 use lampwright_model::scheduler::FrameGrid;
-use lampwright_model::{Engine, Millis};
+use lampwright_model::{Engine, Millis, Preset};
 use semihosting::fs::File;
 use semihosting::io::Write;
 use smart_leds_trait::RGB8;
@@ -49,19 +49,20 @@ impl SpiBus for Port {
 #[entry]
 fn main() -> ! {
     static mut PACK: [u8; PACK_LEN] = [0; PACK_LEN];
+    static mut PRESET: Preset = Preset::empty();
     static mut FRAME: [u8; FRAME_LEN] = [0; FRAME_LEN];
     let Some(mut peripherals) = cortex_m::Peripherals::take() else {
         end(Err(Failed::File));
     };
     start(&mut peripherals.SYST);
-    end(run(PACK, FRAME))
+    end(run(PACK, PRESET, FRAME))
 }
 
-fn run(bytes: &mut [u8; PACK_LEN], frame: &mut [u8]) -> Result<(), Failed> {
+fn run(bytes: &mut [u8; PACK_LEN], preset: &mut Preset, frame: &mut [u8]) -> Result<(), Failed> {
     let mut input = File::open(c"in.bin").map_err(|_| Failed::File)?;
     let mut output = File::create(c"cost.raw").map_err(|_| Failed::File)?;
     while let Some(scenario) = Scenario::read(&mut input, bytes)? {
-        play(scenario, &mut input, &mut output, frame)?;
+        play(scenario, &mut input, &mut output, preset, frame)?;
     }
     Ok(())
 }
@@ -70,11 +71,14 @@ fn play(
     mut scenario: Scenario<'_>,
     input: &mut File,
     output: &mut File,
+    preset: &mut Preset,
     buffer: &mut [u8],
 ) -> Result<(), Failed> {
-    let preset = scenario.pack.preset(scenario.preset).map_err(|_| Failed::Preset)?;
+    let into = scenario.pack.preset_into(scenario.preset, preset);
+    into.map_err(|_| Failed::Preset)?;
+    let preset = &*preset;
     let frame = buffer.get_mut(..preset.frame_len()).ok_or(Failed::Frame)?;
-    let mut engine = Engine::new(&preset).map_err(|_| Failed::Preset)?;
+    let mut engine = Engine::new(preset).map_err(|_| Failed::Preset)?;
     engine.set_cap(scenario.pack.head().cap);
     let limits = scenario.limits();
     let strips = scenario.strips.clone();
@@ -99,5 +103,7 @@ fn play(
         }
         output.write_all(&record).map_err(|_| Failed::File)?;
     }
-    output.write_all(&deepest().to_le_bytes()).map_err(|_| Failed::File)
+    output
+        .write_all(&deepest().to_le_bytes())
+        .map_err(|_| Failed::File)
 }

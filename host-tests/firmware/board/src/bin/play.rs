@@ -11,7 +11,7 @@ use cortex_m_rt::entry;
 use embedded_hal::delay::DelayNs;
 use lampwright_model::limiter::Limiter;
 use lampwright_model::scheduler::{Clock, Scheduler};
-use lampwright_model::{Engine, Millis};
+use lampwright_model::{Engine, Millis, Preset};
 use semihosting::fs::File;
 use semihosting::io::Write;
 
@@ -33,15 +33,16 @@ impl DelayNs for Hand<'_> {
 #[entry]
 fn main() -> ! {
     static mut PACK: [u8; PACK_LEN] = [0; PACK_LEN];
+    static mut PRESET: Preset = Preset::empty();
     static mut FRAME: [u8; FRAME_LEN + 3] = [0; FRAME_LEN + 3];
-    end(run(PACK, FRAME))
+    end(run(PACK, PRESET, FRAME))
 }
 
-fn run(bytes: &mut [u8; PACK_LEN], frame: &mut [u8]) -> Result<(), Failed> {
+fn run(bytes: &mut [u8; PACK_LEN], preset: &mut Preset, frame: &mut [u8]) -> Result<(), Failed> {
     let mut input = File::open(c"in.bin").map_err(|_| Failed::File)?;
     let mut output = File::create(c"out.raw").map_err(|_| Failed::File)?;
     while let Some(scenario) = Scenario::read(&mut input, bytes)? {
-        play(scenario, &mut input, &mut output, frame)?;
+        play(scenario, &mut input, &mut output, preset, frame)?;
     }
     Ok(())
 }
@@ -50,12 +51,15 @@ fn play(
     mut scenario: Scenario<'_>,
     input: &mut File,
     output: &mut File,
+    preset: &mut Preset,
     buffer: &mut [u8],
 ) -> Result<(), Failed> {
-    let preset = scenario.pack.preset(scenario.preset).map_err(|_| Failed::Preset)?;
+    let into = scenario.pack.preset_into(scenario.preset, preset);
+    into.map_err(|_| Failed::Preset)?;
+    let preset = &*preset;
     let len = preset.frame_len();
     let buffer = buffer.get_mut(..len + 3).ok_or(Failed::Frame)?;
-    let mut engine = Engine::new(&preset).map_err(|_| Failed::Preset)?;
+    let mut engine = Engine::new(preset).map_err(|_| Failed::Preset)?;
     engine.set_cap(scenario.pack.head().cap);
     defmt::info!("play {}: {} pixels", preset.name.as_str(), preset.pixels);
     let limits = scenario.limits();
@@ -87,6 +91,10 @@ fn play(
             }
         }
     }
-    defmt::info!("played {} frames, {} overruns", scenario.frames, scheduler.overruns());
+    defmt::info!(
+        "played {} frames, {} overruns",
+        scenario.frames,
+        scheduler.overruns()
+    );
     Ok(())
 }

@@ -1,19 +1,10 @@
 //! The cell against PyBaMM (see `reference/PROVENANCE.md`): terminal voltage to 0.1 mV.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-mod circuits;
-
-use circuits::reference;
+use crate::circuits::reference;
+use crate::describe::floats;
+use crate::table::{Line, Measured};
 use lampwright::electrical::{Ageing, CellModel, CellState, Interpolation, RcPair, Table1, Table2};
 use serde_json::Value;
-
-fn floats(v: &Value) -> Vec<f64> {
-    v.as_array()
-        .unwrap()
-        .iter()
-        .map(|x| x.as_f64().unwrap())
-        .collect()
-}
 
 fn cell(capacity_ah: f64, ocv_v: Table1, r0: f64, rc: &[(f64, f64)]) -> CellModel {
     let pair = |(ohm, farad): &(f64, f64)| RcPair {
@@ -34,15 +25,22 @@ fn cell(capacity_ah: f64, ocv_v: Table1, r0: f64, rc: &[(f64, f64)]) -> CellMode
 
 #[test]
 fn every_case_to_a_tenth_of_a_millivolt() {
-    let file = reference("cell-public.json");
-    let cases = file["cases"].as_array().unwrap();
-    assert!(cases.len() >= 2, "the reference lost cases");
-    for case in cases {
-        run_case(case);
+    for line in lines() {
+        line.assert();
     }
 }
 
-fn run_case(case: &Value) {
+pub(crate) fn lines() -> Vec<Line> {
+    let cases = crate::describe::cases("cell-public.json", 2);
+    let line = |case: &Value| {
+        let measured = vec![Measured::volt(run_case(case), 1e-4)];
+        Line::new(case, "PyBaMM 26.10.1.1, Thevenin", measured)
+    };
+    cases.iter().map(line).collect()
+}
+
+/// Largest difference of the terminal voltage.
+fn run_case(case: &Value) -> f64 {
     let id = case["id"].as_str().unwrap();
     let table = &case["ocv_table"];
     assert_eq!(table["interpolation"], "linear");
@@ -116,6 +114,7 @@ fn run_case(case: &Value) {
         worst < 1e-7,
         "{id}: PyBaMM and the exact update agree to 1 nV, here {worst} V"
     );
+    worst
 }
 
 /// PyBaMM Thevenin model and the closed form: R0 25 mΩ, R1 10 mΩ, C1 2000 F, 5 Ah,

@@ -1,10 +1,10 @@
 //! Strips against ngspice (see `reference/PROVENANCE.md`): voltages to 0.1 µV, pixel currents to
 //! 10 nA, the cell current to 1 µA.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-mod circuits;
-
-use circuits::{feed_pair, reference, Shape, ShapedPixel};
+use crate::circuits::{feed_pair, Shape, ShapedPixel};
+use crate::describe::{cases, floats};
+use crate::statics::off;
+use crate::table::{Line, Measured};
 use lampwright::electrical::solution::RailSolution;
 use lampwright::electrical::{
     check_balance, BranchId, Channel, Drive, Network, NodeId, PixelLaw, PixelType, Ramp, Solver,
@@ -18,32 +18,39 @@ const SOURCE_AMPERE: f64 = 1e-6;
 
 #[test]
 fn every_case_with_its_own_law() {
-    let file = reference("ladder-public.json");
-    let cases = file["cases"].as_array().unwrap();
-    assert!(cases.len() >= 6, "the reference lost cases");
-    for case in cases {
-        compare(case, &shaped(case));
+    for line in lines() {
+        line.assert();
     }
+}
+
+pub(crate) fn lines() -> Vec<Line> {
+    let line = |case: &Value| {
+        let (volt, ampere) = compare(case, &shaped(case));
+        let measured = vec![
+            Measured::volt(volt, VOLT),
+            Measured::ampere(ampere, SOURCE_AMPERE),
+        ];
+        Line::new(case, "ngspice 39, `.op`", measured)
+    };
+    cases("ladder-public.json", 6).iter().map(line).collect()
 }
 
 /// The cases with hard clips once more through the law that real parts use.
 #[test]
 fn every_clip_case_with_the_production_law() {
-    let file = reference("ladder-public.json");
-    let mut compared = 0;
-    for case in file["cases"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .filter(|c| c["load"]["law"] == "clip")
-    {
+    let clips = cases("ladder-public.json", 6);
+    let clips = clips.iter().filter(|c| c["load"]["law"] == "clip");
+    assert!(
+        clips.clone().count() >= 2,
+        "the reference lost its clip cases"
+    );
+    for case in clips {
         compare(case, &clipped(case));
-        compared += 1;
     }
-    assert!(compared >= 2, "the reference lost its clip cases");
 }
 
-fn compare<L: PixelLaw + Clone>(case: &Value, law: &L) {
+/// Largest difference of a voltage and of a current.
+fn compare<L: PixelLaw + Clone>(case: &Value, law: &L) -> (f64, f64) {
     let id = case["id"].as_str().unwrap();
     let circuit = build(case, law);
     let currents: Vec<f64> = case["i_set_a"]
@@ -62,7 +69,14 @@ fn compare<L: PixelLaw + Clone>(case: &Value, law: &L) {
     let solution = solver.solve(&drive).unwrap_or_else(|e| panic!("{id}: {e}"));
 
     let expected = &case["expected"];
+    let worst = std::cell::Cell::new((0.0_f64, 0.0_f64));
     let close = |what: &str, found: f64, expected: f64, within: f64| {
+        let ((volt, ampere), off) = (worst.get(), off(found, expected));
+        worst.set(match within {
+            VOLT => (volt.max(off), ampere),
+            PIXEL_AMPERE | SOURCE_AMPERE => (volt, ampere.max(off)),
+            _ => (volt, ampere),
+        });
         assert!(
             (found - expected).abs() <= within,
             "{id} {what}: {found} for {expected}"
@@ -164,6 +178,7 @@ fn compare<L: PixelLaw + Clone>(case: &Value, law: &L) {
         balance.law_a < 1e-11 && balance.power_share() < 1e-10,
         "{id}: {balance:?}"
     );
+    worst.get()
 }
 
 struct Circuit<L> {
@@ -282,12 +297,4 @@ fn clipped(case: &Value) -> PixelType {
         })
         .collect();
     PixelType::new(&channels, law.dark_a, law.dark).unwrap()
-}
-
-fn floats(v: &Value) -> Vec<f64> {
-    v.as_array()
-        .unwrap()
-        .iter()
-        .map(|x| x.as_f64().unwrap())
-        .collect()
 }

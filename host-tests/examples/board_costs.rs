@@ -1,0 +1,285 @@
+//! Scenarios for the table of costs: `board_costs FOLDER` writes `in.bin` and `names.txt` for the image `cost`.
+//!
+//! Every paint alone on 144 pixels, then what masks, curve, dithering and white add to it, then presets of three and of
+//! eight layers, then the presets of the demo props with their cues.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use lampwright::build::cues::TraceCue;
+use lampwright::build::folder::{read_presets, read_prop, Choice};
+use lampwright::build::pack::{BoardData, PackedPreset, PackedProp, PackedStrip};
+use lampwright::profile::board_data::board_data;
+use lampwright_host_tests::board::Scenario;
+use lampwright_model::curve::Transfer;
+use lampwright_model::pack::Link;
+use lampwright_model::preset::{
+    Blend, Direction, Edge, Envelope, Layer, Mask, Origin, Paint, Shape, Stop, Stops,
+};
+use lampwright_model::{Channels, Color, Cue, Length, Millis, Preset, Share, State};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+const PIXELS: u16 = 144;
+const FRAMES: u32 = 60;
+
+fn stops() -> Stops {
+    let stop = |(at, r, g, b)| Stop {
+        at: Share::from_percent(at),
+        color: Color::rgb(r, g, b),
+    };
+    [
+        (0, 6000, 500, 0),
+        (35, 30000, 5000, 0),
+        (70, 56000, 22000, 3000),
+        (100, 65535, 50000, 27000),
+    ]
+    .map(stop)
+    .into_iter()
+    .collect()
+}
+
+fn paints() -> Vec<(&'static str, Paint)> {
+    let low = Color::rgb(3000, 0, 9000);
+    let high = Color::rgb(65535, 40000, 20000);
+    let px = Length::from_pixels;
+    vec![
+        ("solid", Paint::Solid { color: high }),
+        (
+            "breathing",
+            Paint::Breathing {
+                low,
+                high,
+                period_ms: 2400,
+            },
+        ),
+        ("wave, sine", wave(low, high, Shape::Sine)),
+        ("wave, square", wave(low, high, Shape::Square)),
+        (
+            "gradient, 4 stops",
+            Paint::Gradient {
+                stops: stops(),
+                scroll_ms: 3000,
+                direction: Direction::TowardsEnd,
+            },
+        ),
+        (
+            "noise, 1 octave",
+            Paint::Noise {
+                stops: stops(),
+                grain: px(4),
+                period_ms: 700,
+                octaves: 1,
+            },
+        ),
+        (
+            "noise, 3 octaves",
+            Paint::Noise {
+                stops: stops(),
+                grain: px(8),
+                period_ms: 700,
+                octaves: 3,
+            },
+        ),
+        (
+            "sparks",
+            Paint::Sparks {
+                color: high,
+                chance_every_ms: 400,
+                chance: Share::from_percent(30),
+                decay: Share::from_percent(60),
+            },
+        ),
+        (
+            "embers",
+            Paint::Embers {
+                stops: stops(),
+                patch: px(6),
+                kick_every_ms: 1800,
+                cooling: Share::from_percent(90),
+                base: Share::from_percent(12),
+                drift: 40,
+            },
+        ),
+    ]
+}
+
+fn wave(low: Color, high: Color, shape: Shape) -> Paint {
+    Paint::Wave {
+        low,
+        high,
+        wavelength: Length::from_pixels(24),
+        period_ms: 900,
+        direction: Direction::TowardsEnd,
+        shape,
+    }
+}
+
+fn layer(paint: Paint) -> Layer {
+    Layer {
+        zone: 0,
+        paint,
+        mask: Mask::Whole,
+        envelope: Envelope::Constant,
+        blend: Blend::Over,
+        opacity: Share::FULL,
+        start: Edge::Enter(State::Rising),
+        end: None,
+        by_strength: false,
+    }
+}
+
+fn preset(layers: Vec<Layer>) -> Preset {
+    let mut preset = Preset::new("cost", PIXELS, Channels::Rgb);
+    preset.transfer = Transfer::Linear;
+    preset.rise.duration_ms = 0;
+    preset.layers = layers.into_iter().collect();
+    preset
+}
+
+fn scenario(name: &str, preset: Preset) -> Scenario {
+    let strip = PackedStrip {
+        name: "strip".into(),
+        pixels: preset.pixels,
+        order: if preset.channels == Channels::Rgbw {
+            "GRBW"
+        } else {
+            "GRB"
+        }
+        .into(),
+        channel_ua: [
+            12_000,
+            12_000,
+            12_000,
+            if preset.channels == Channels::Rgbw {
+                12_000
+            } else {
+                0
+            },
+        ],
+        dark_ua: 600,
+        link: Link::Unknown,
+    };
+    Scenario {
+        name: name.into(),
+        packed: PackedProp {
+            prop: "costs".into(),
+            cap: 200,
+            budget_ua: Some(500_000),
+            channels: preset.channels,
+            board: BoardData {
+                brown_out_mv: Some(3000),
+                strips: vec![strip],
+            },
+            presets: vec![PackedPreset {
+                name: "cost".into(),
+                preset,
+                cues: Vec::new(),
+            }],
+        },
+        index: 0,
+        frames: FRAMES,
+        origin: Millis(0),
+        cell_mv: None,
+        slow: None,
+        cues: vec![TraceCue {
+            at_ms: 0,
+            cue: Cue::ShortPress,
+        }],
+    }
+}
+
+/// Embers, filtered by a gradient, with sparks on top: lightness curve and dithering as a builder has them.
+fn three_layers() -> Preset {
+    let of = |name: &str| paints().into_iter().find(|(n, _)| *n == name).unwrap().1;
+    let mut preset = preset(vec![
+        layer(of("embers")),
+        Layer {
+            blend: Blend::Multiply,
+            opacity: Share::from_percent(60),
+            ..layer(of("gradient, 4 stops"))
+        },
+        Layer {
+            blend: Blend::Add,
+            ..layer(of("sparks"))
+        },
+    ]);
+    preset.transfer = Transfer::Lightness;
+    preset.dither = true;
+    preset
+}
+
+fn made_up() -> Vec<Scenario> {
+    let mut all: Vec<Scenario> = paints()
+        .into_iter()
+        .map(|(name, paint)| scenario(name, preset(vec![layer(paint)])))
+        .collect();
+    all.insert(0, scenario("no layer", preset(Vec::new())));
+    let solid = || layer(paints()[0].1.clone());
+    let front = Mask::Front {
+        from: Origin::Start,
+        duration_ms: 2000,
+        soft: Length::from_pixels(20),
+        returning: true,
+    };
+    all.push(scenario(
+        "solid under a front",
+        preset(vec![Layer {
+            mask: front,
+            ..solid()
+        }]),
+    ));
+    let mut curved = preset(vec![solid()]);
+    curved.transfer = Transfer::Lightness;
+    all.push(scenario("solid, lightness curve", curved));
+    let mut dithered = preset(vec![solid()]);
+    dithered.dither = true;
+    all.push(scenario("solid, dithered", dithered));
+    let mut white = preset(vec![solid()]);
+    white.channels = Channels::Rgbw;
+    all.push(scenario("solid, white extracted", white));
+    all.push(scenario("three layers", three_layers()));
+    let eight = paints().into_iter().take(8).map(|(_, p)| Layer {
+        blend: Blend::Lighten,
+        ..layer(p)
+    });
+    all.push(scenario("eight layers", preset(eight.collect())));
+    all
+}
+
+fn demos() -> Vec<Scenario> {
+    let traces = Path::new(env!("CARGO_MANIFEST_DIR")).join("../traces");
+    let mut all = Vec::new();
+    for folder in ["lantern-staff", "stage-torch"] {
+        let folder = traces.join(folder);
+        let prop = read_prop(&folder, &Choice::default()).unwrap();
+        let board = board_data(&prop).unwrap();
+        for named in read_presets(&folder, &Choice::default(), &prop).unwrap() {
+            let name = format!(
+                "{} ({} px)",
+                named.file.preset.name, named.file.preset.pixels
+            );
+            let mut one = scenario(&name, named.file.preset.clone());
+            one.packed.board = board.clone();
+            one.frames = 1200;
+            one.cues = named
+                .cues
+                .first()
+                .map(|t| t.cues.clone())
+                .unwrap_or_default();
+            all.push(one);
+        }
+    }
+    all
+}
+
+fn main() {
+    let folder = PathBuf::from(std::env::args().nth(1).expect("a folder"));
+    std::fs::create_dir_all(&folder).unwrap();
+    let (mut bytes, mut names) = (Vec::new(), String::new());
+    for scenario in made_up().into_iter().chain(demos()) {
+        bytes.extend(scenario.bytes());
+        let len = scenario.preset().frame_len() + 3;
+        writeln!(names, "{}\t{}\t{len}", scenario.name, scenario.frames).unwrap();
+    }
+    std::fs::write(folder.join("in.bin"), bytes).unwrap();
+    std::fs::write(folder.join("names.txt"), names).unwrap();
+}
