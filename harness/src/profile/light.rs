@@ -41,41 +41,23 @@ impl LightSum {
     }
 }
 
+/// The light of a frame as a source gave it, every pixel counted.
+#[cfg(feature = "proptest")]
+pub fn light_of_levels(layout: Layout, levels: &[u8]) -> Light {
+    let mut light = LightSum::default();
+    for pixel in levels.chunks_exact(layout.channels.count()) {
+        for (sum, level) in light.sums.iter_mut().zip(pixel) {
+            *sum += u64::from(*level);
+        }
+        light.pixels += 1;
+    }
+    light.finish()
+}
+
 /// Copies a strip's part of the frame, leaving out the white channel where its pixels have none.
 pub(super) fn take_levels(frame: &[u8], frame_channels: usize, channels: usize, out: &mut [u8]) {
     let pixels = frame.chunks_exact(frame_channels);
     for (to, from) in out.chunks_exact_mut(channels).zip(pixels) {
         to.iter_mut().zip(from).for_each(|(t, f)| *t = *f);
-/// The light of a frame as a source gave it, every pixel counted.
-#[cfg(feature = "proptest")]
-pub fn light_of_levels(layout: Layout, levels: &[u8]) -> Light {
-    let channels = layout.channels.count();
-    let mut light = LightSum::default();
-    // The copy is of no interest here.
-    let mut copy = vec![0; levels.len()];
-    take_levels(levels, channels, channels, &mut copy, &mut light);
-    light.finish()
-}
-
-/// Copies a strip's part of the frame, leaving out the white channel where its pixels have none; gives
-/// the channels that are lit anywhere.
-pub(super) fn take_levels(
-    frame: &[u8],
-    frame_channels: usize,
-    channels: usize,
-    out: &mut [u8],
-    light: &mut LightSum,
-) -> u8 {
-    let mut any = [0u8; 4];
-    for (to, from) in out
-        .chunks_exact_mut(channels)
-        .zip(frame.chunks_exact(frame_channels))
-    {
-        for (c, (slot, level)) in to.iter_mut().zip(from).enumerate() {
-            *slot = *level;
-            any[c & 3] |= *level;
-            light.sums[c & 3] += u64::from(*level);
-        }
-        light.pixels += 1;
     }
 }
