@@ -466,13 +466,16 @@ fn a_limiter_holds_at_its_budget_and_fails_one_step_above() {
             .collect()
     };
     let at = |budget_a: f64| {
-        let dim = |f: &Vec<u8>| {
+        // The board's limiter, which lets go slowly: what it does depends on the frames before.
+        let mut limiter = estimate.limiter(budget_a);
+        let dim = |(n, f): (usize, &Vec<u8>)| {
             let mut f = f.clone();
-            estimate.limit(&mut f, budget_a);
+            let ms = (n as f64 * 1e3 / trace.rate_hz).round() as u32;
+            limiter.apply(lampwright_model::Millis(ms), &mut f);
             assert!(estimate.current_a(&f) <= budget_a, "never above its budget");
             f
         };
-        failing(trace.frames.iter().map(dim).collect())
+        failing(trace.frames.iter().enumerate().map(dim).collect())
     };
     // What the dimmest setting leaves failing is not the limiter's to mend.
     let dimmest = trace.frames.iter().map(|f| {
