@@ -35,7 +35,7 @@ fn staff() -> Bench {
         nodes.len() - 1
     };
     // Holder, fuse, protection, master switch, and 0.33 m of 18 AWG.
-    let shaft = worn * (0.005 + 0.010 + 0.010) + 0.018 + 0.050 + wire(0.0213, 0.330);
+    let shaft = worn * (0.005 + 0.010 + 0.010) + 0.018 + 0.025 + wire(0.0213, 0.330);
     let grip = add(0, shaft, None);
     // Logic and card behind a converter of 88 %, and what it takes itself; the amplifier at rest and at full level.
     let logic_w = 3.3 * 0.070 / 0.88 + 3.3 * 0.000_05;
