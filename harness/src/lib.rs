@@ -6,6 +6,8 @@ pub mod cli;
 pub mod electrical;
 pub mod profile;
 pub mod report;
+#[cfg(feature = "proptest")]
+pub mod strategies;
 pub mod study;
 pub mod units;
 pub mod view;

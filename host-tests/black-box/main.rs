@@ -10,6 +10,8 @@ mod exact_circuits;
 mod faulty_input;
 #[cfg(target_os = "linux")]
 mod hostile;
+mod packing;
 mod page;
+mod setup;
 mod view;
 mod wiring;

@@ -11,8 +11,8 @@ use lampwright::build::folder::{read_presets, read_prop, Choice};
 use lampwright::build::pack::{BoardData, PackedPreset, PackedProp, PackedStrip};
 use lampwright::profile::board_data::board_data;
 use lampwright::profile::{Chunk, FrameStream, Played};
+use lampwright::strategies;
 use lampwright_host_tests::board::Scenario;
-use lampwright_host_tests::strategies;
 use lampwright_model::limiter::{Limiter, Limits, SagGuard, StripLoad};
 use lampwright_model::pack::Link;
 use lampwright_model::{Cue, Engine, FrameSource, LayerSet, Layout, Millis, Preset, State};
@@ -241,7 +241,7 @@ fn random(runner: &mut TestRunner, number: u32, frames: u32) -> Scenario {
     fn draw<S: Strategy>(runner: &mut TestRunner, strategy: S) -> S::Value {
         strategy.new_tree(runner).unwrap().current()
     }
-    let preset = draw(runner, strategies::preset());
+    let preset = draw(runner, strategies::preset(&strategies::Ranges::brief()));
     let end_ms = u64::from(frames) * 1000 / u64::from(preset.frame_rate_hz);
     let mut cues = vec![TraceCue {
         at_ms: 0,

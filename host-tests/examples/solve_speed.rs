@@ -6,6 +6,9 @@
 //! pixel gets its full current; *starved* is 3.7 V, where most of the strip lies on its ramps and
 //! every frame takes several Newton steps. A rate is the fastest of many short runs: on a shared
 //! machine that is the one least disturbed.
+//!
+//! With a folder as argument it also writes there what `host-tests/reference/speed.sh` hands to other solvers: the
+//! frames (432 bytes each) and, for both supplies, the supply of every pixel in every frame (144 doubles).
 #![allow(clippy::unwrap_used)]
 
 use lampwright::electrical::{
@@ -13,10 +16,15 @@ use lampwright::electrical::{
     StripSpec, LANES,
 };
 use std::hint::black_box;
+use std::path::Path;
 use std::time::Instant;
 
 const STARVED_V: f64 = 3.7;
 const AMPLE_V: f64 = 8.0;
+
+fn strip() -> StripId {
+    StripId::from_index(0)
+}
 
 fn network(pixels: usize, emf_v: f64) -> Network {
     let channel = |off_v, full_v| Channel {
@@ -80,7 +88,6 @@ struct Run {
 }
 
 fn side_by_side(solver: &mut LaneSolver, frames: &[Vec<u8>]) -> Run {
-    let strip = StripId::from_index(0);
     let last = frames[0].len() / 3 - 1;
     let mut run = Run::default();
     for batch in frames.chunks_exact(LANES) {
@@ -88,7 +95,7 @@ fn side_by_side(solver: &mut LaneSolver, frames: &[Vec<u8>]) -> Run {
             std::array::from_fn(|l| [StripDrive::Levels(&batch[l])]);
         let drives: [Drive<'_>; LANES] = std::array::from_fn(|l| drive(&strips[l]));
         solver.solve(&drives).unwrap();
-        run.sum_v += solver.supply_v(strip, last).iter().sum::<f64>();
+        run.sum_v += solver.supply_v(strip(), last).iter().sum::<f64>();
         run.steps += solver.steps() * LANES;
         run.alone += solver.solved_alone();
     }
@@ -105,7 +112,7 @@ fn read_out(solver: &mut LaneSolver, frames: &[Vec<u8>]) -> f64 {
         solver.solve(&drives).unwrap();
         for l in 0..LANES {
             let solution = solver.solution(l).unwrap();
-            sum_v += solution.strip(StripId::from_index(0)).min_supply_v;
+            sum_v += solution.strip(strip()).min_supply_v;
         }
     }
     sum_v
@@ -115,7 +122,7 @@ fn one_by_one(solver: &mut Solver, frames: &[Vec<u8>]) -> f64 {
     let lowest = |f: &Vec<u8>| {
         let strips = [StripDrive::Levels(f)];
         let solution = solver.solve(&drive(&strips)).unwrap();
-        solution.strip(StripId::from_index(0)).min_supply_v
+        solution.strip(strip()).min_supply_v
     };
     frames.iter().map(lowest).sum()
 }
@@ -131,8 +138,36 @@ fn rate(frames: usize, mut run: impl FnMut()) -> f64 {
     frames as f64 / best
 }
 
+/// Writes the frames and the supplies that the scalar solver finds.
+fn write_out(folder: &Path, frames: &[Vec<u8>]) -> std::io::Result<()> {
+    std::fs::write(folder.join("frames.bin"), frames.concat())?;
+    for (name, emf_v) in [("ample", AMPLE_V), ("starved", STARVED_V)] {
+        let net = network(144, emf_v);
+        let (mut scalar, mut lanes) = (Solver::new(&net).unwrap(), LaneSolver::new(&net).unwrap());
+        let mut bytes = Vec::new();
+        for batch in frames.chunks_exact(LANES) {
+            let strips: [[StripDrive<'_>; 1]; LANES] =
+                std::array::from_fn(|l| [StripDrive::Levels(&batch[l])]);
+            let drives: [Drive<'_>; LANES] = std::array::from_fn(|l| drive(&strips[l]));
+            lanes.solve(&drives).unwrap();
+            for (l, drive) in drives.iter().enumerate() {
+                let one = &scalar.solve(drive).unwrap().strip(strip()).supply_v;
+                let side = &lanes.solution(l).unwrap().strip(strip()).supply_v;
+                let off = one.iter().zip(side).map(|(a, b)| (a - b).abs());
+                assert!(off.fold(0.0, f64::max) < 1e-6, "lanes disagree");
+                bytes.extend(side.iter().flat_map(|v| v.to_le_bytes()));
+            }
+        }
+        std::fs::write(folder.join(format!("{name}.bin")), bytes)?;
+    }
+    Ok(())
+}
+
 fn main() {
     let all = frames(144, 512);
+    if let Some(folder) = std::env::args_os().nth(1) {
+        write_out(Path::new(&folder), &all).unwrap();
+    }
     println!("144 pixels fed at one end, random frames, one core");
     for (name, emf_v) in [("ample", AMPLE_V), ("starved", STARVED_V)] {
         let net = network(144, emf_v);

@@ -1,5 +1,4 @@
-//! Shared helpers of the host tests.
+//! Shared helpers of the host tests. The strategies they draw from are `lampwright::strategies`.
 
 pub mod bench_log;
 pub mod board;
-pub mod strategies;

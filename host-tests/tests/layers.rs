@@ -80,6 +80,19 @@ fn no_module_imports_one_above_it() {
 }
 
 #[test]
+fn nothing_imports_the_strategies() {
+    for (file, layer, text) in harness() {
+        if layer != "strategies" {
+            assert!(
+                !imports(&text).contains(&"strategies"),
+                "{} imports strategies",
+                file.display()
+            );
+        }
+    }
+}
+
+#[test]
 fn the_electrical_core_knows_no_files() {
     for (file, layer, text) in harness() {
         if layer == "electrical" {

@@ -1,13 +1,14 @@
 //! What must hold of the engine for every preset and every cue trace.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use lampwright_host_tests::strategies::{bare_cue, preset, show, start, LONGEST_MS};
+use lampwright::strategies::{bare_cue, preset, show, start, Ranges, Show};
 use lampwright_model::codec::{self, decode, encode, DecodeError};
 use lampwright_model::{Cue, Engine, LayerSet, Millis, Preset, State};
 use proptest::prelude::*;
 
+const BRIEF: Ranges = Ranges::brief();
 /// Time after the last cue for which frames are compared, in ms.
-const AFTER_MS: u32 = 2 * LONGEST_MS;
+const AFTER_MS: u32 = 2 * BRIEF.longest_ms;
 
 /// What can be seen of an engine at one moment.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,7 +59,7 @@ proptest! {
 
     #[test]
     fn frames_do_not_depend_on_which_frames_were_rendered_before(
-        (preset, trace) in show(),
+        Show { preset, cues: trace } in show(&BRIEF),
         picks in prop::collection::vec(any::<prop::sample::Index>(), 1..12),
     ) {
         let all = every(&trace, 17);
@@ -73,7 +74,7 @@ proptest! {
 
     #[test]
     fn frames_do_not_depend_on_where_the_millisecond_counter_starts(
-        (preset, trace) in show(),
+        Show { preset, cues: trace } in show(&BRIEF),
         start in start(),
     ) {
         let looks = every(&trace, 61);
@@ -84,7 +85,7 @@ proptest! {
     }
 
     #[test]
-    fn dark_means_every_channel_is_zero((preset, trace) in show()) {
+    fn dark_means_every_channel_is_zero(Show { preset, cues: trace } in show(&BRIEF)) {
         let mut cues = trace;
         // Let it end dark, whatever came before.
         let last = cues.last().unwrap().0;
@@ -99,7 +100,7 @@ proptest! {
     }
 
     #[test]
-    fn rise_and_fall_end_within_their_time_and_a_frame(preset in preset(), start in start()) {
+    fn rise_and_fall_end_within_their_time_and_a_frame(preset in preset(&BRIEF), start in start()) {
         let frame = period_ms(&preset).max(1);
         let mut engine = Engine::new(&preset).unwrap();
         let mut out = vec![0; preset.frame_len()];
@@ -137,8 +138,8 @@ proptest! {
 
     #[test]
     fn a_way_that_turns_round_takes_at_most_its_time_and_does_not_jump(
-        preset in preset(),
-        turn in 0..LONGEST_MS,
+        preset in preset(&BRIEF),
+        turn in 0..BRIEF.longest_ms,
     ) {
         let mut engine = Engine::new(&preset).unwrap();
         engine.cue(Millis(0), bare_cue(preset.rise_on));
@@ -156,7 +157,7 @@ proptest! {
 
     #[test]
     fn every_channel_is_monotone_in_the_cap(
-        (preset, trace) in show(),
+        Show { preset, cues: trace } in show(&BRIEF),
         a in any::<u8>(),
         b in any::<u8>(),
     ) {
@@ -170,7 +171,7 @@ proptest! {
     }
 
     #[test]
-    fn pixels_outside_every_zone_stay_dark((preset, trace) in show()) {
+    fn pixels_outside_every_zone_stay_dark(Show { preset, cues: trace } in show(&BRIEF)) {
         let lit = |pixel: u32| {
             preset.zones.iter().flat_map(|zone| &zone.runs)
                 .any(|run| (u32::from(run.start)..run.end()).contains(&pixel))
@@ -184,7 +185,7 @@ proptest! {
     }
 
     #[test]
-    fn a_preset_survives_its_binary_form(preset in preset()) {
+    fn a_preset_survives_its_binary_form(preset in preset(&BRIEF)) {
         let mut buffer = [0; codec::MAX_LEN];
         let bytes = encode(&preset, &mut buffer).unwrap();
         prop_assert_eq!(decode(bytes).unwrap(), preset);
@@ -192,7 +193,7 @@ proptest! {
 
     #[test]
     fn a_damaged_preset_is_refused(
-        preset in preset(),
+        preset in preset(&BRIEF),
         place in any::<prop::sample::Index>(),
         flip in 1..=255u8,
         cut in any::<prop::sample::Index>(),
@@ -218,7 +219,7 @@ proptest! {
     /// decodes then plays without a panic, and encodes again.
     #[test]
     fn any_body_is_a_preset_or_an_error(
-        preset in preset(),
+        preset in preset(&BRIEF),
         changes in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..6),
     ) {
         let mut buffer = [0; codec::MAX_LEN];
@@ -250,7 +251,10 @@ fn the_shows_made_for_these_tests_light_up_and_use_what_there_is() {
     let mut runner = TestRunner::deterministic();
     let (mut lit, mut dark_again, mut many_layers, mut turned) = (0, 0, 0, 0);
     for _ in 0..200 {
-        let (preset, trace) = show().new_tree(&mut runner).unwrap().current();
+        let Show {
+            preset,
+            cues: trace,
+        } = show(&BRIEF).new_tree(&mut runner).unwrap().current();
         let seen = play(&preset, Millis(0), 255, &trace, &every(&trace, 61));
         lit += u32::from(seen.iter().any(|s| s.frame.iter().any(|level| *level > 0)));
         let states: Vec<State> = seen.iter().map(|s| s.state).collect();

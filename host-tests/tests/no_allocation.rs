@@ -1,4 +1,4 @@
-//! A solved frame allocates nothing.
+//! A solved frame allocates nothing, nor does a frame that is played on a bench.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod circuits;
@@ -7,9 +7,15 @@ use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
 
 use circuits::{feed_pair, rgb_pixel};
+use lampwright::build::diag::Source;
+use lampwright::build::file::read_build;
 use lampwright::electrical::{
     Drive, LaneSolver, LoadLaw, Network, Solver, SourceDrive, StripDrive, StripSpec, LANES,
 };
+use lampwright::profile::bench::Bench;
+use lampwright::profile::condition::Condition;
+use lampwright::profile::figures::Moment;
+use lampwright::profile::Shown;
 
 thread_local! {
     static COUNT: Cell<usize> = const { Cell::new(0) };
@@ -108,4 +114,87 @@ fn frames_allocate_nothing() {
     // The counter counts.
     let grown = Vec::from([lowest; 3]);
     assert!(COUNT.with(Cell::get) > before && grown.len() == 3);
+}
+
+/// A prop whose strip starves, with an amplifier that changes with the sound.
+const STAFF: &str = r#"
+[prop]
+name = "staff"
+[parts.cell]
+kind = "cell"
+from = "21700-nmc811-5ah"
+[parts.board]
+kind = "board"
+from = "board-sound-ldo"
+[parts.strip]
+kind = "strip"
+pixel = "ws2812b"
+pixels = 144
+rail-plus = "8 mΩ"
+rail-minus = "8 mΩ"
+[[wires]]
+from = "cell.plus"
+to = "strip.plus"
+gauge = "24 AWG"
+length = "300 mm"
+[[wires]]
+from = "strip.minus"
+to = "cell.minus"
+gauge = "24 AWG"
+length = "300 mm"
+[[wires]]
+from = "cell.plus"
+to = "board.supply"
+gauge = "24 AWG"
+length = "100 mm"
+[[wires]]
+from = "board.ground"
+to = "cell.minus"
+gauge = "24 AWG"
+length = "100 mm"
+[[wires]]
+from = "board.data1"
+to = "strip.data-in"
+gauge = "28 AWG"
+length = "100 mm"
+"#;
+
+#[test]
+fn frames_on_a_bench_allocate_nothing() {
+    let prop = read_build(&Source::new("staff.toml", STAFF)).unwrap();
+    let mut bench = Bench::new(&prop, Condition::nominal()).unwrap();
+    let levels: Vec<Vec<u8>> = (0..83u8)
+        .map(|k| {
+            (0..432usize)
+                .map(|i| (i as u8).wrapping_mul(k | 1))
+                .collect()
+        })
+        .collect();
+    let frames = |from: usize| {
+        levels[from..].iter().enumerate().map(|(k, levels)| Shown {
+            levels,
+            moment: Moment {
+                frame: k as u64,
+                time_s: k as f64 / 60.0,
+                state: None,
+                layers: Default::default(),
+                cue: None,
+                new_cues: 0,
+            },
+            period_s: 1.0 / 60.0,
+            sound: 0.1 * (k % 5) as f64,
+        })
+    };
+    let before = COUNT.with(Cell::get);
+    let (mut lowest, mut seen) = (f64::INFINITY, 0);
+    for from in [0, 0, 3] {
+        bench.play(frames(from), |_, figures| {
+            assert!(figures.collapsed.is_none() && figures.data[0].is_some());
+            lowest = lowest.min(figures.strips[0].supply_min_v);
+            seen += 1;
+        });
+    }
+    assert_eq!(COUNT.with(Cell::get) - before, 0);
+    assert_eq!(seen, 83 + 83 + 80);
+    assert!(lowest < 2.8, "the frames are to be hard ones: {lowest} V");
 }

@@ -5,13 +5,14 @@ mod support;
 
 use lampwright::build::diag::Source;
 use lampwright::build::preset::{read_preset, write_preset, PresetFile, Section, StripMap};
+use lampwright::strategies::{preset, Ranges};
 use lampwright_model::curve::Transfer;
 use lampwright_model::preset::{
     Blend, Edge, Envelope, Mask, Origin, Paint, Placement, Preset, Run, TransitionStyle,
 };
 use lampwright_model::{Channels, Color, CueKind, Length, Share, State};
 use proptest::prelude::*;
-use support::{any_preset, assert_fault, difference, shown};
+use support::{assert_fault, difference, shown};
 
 fn staff() -> StripMap {
     StripMap::new(
@@ -671,7 +672,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 512, ..ProptestConfig::default() })]
 
     #[test]
-    fn what_is_written_reads_back_as_the_same_preset(preset in any_preset::preset()) {
+    fn what_is_written_reads_back_as_the_same_preset(preset in preset(&Ranges::whole())) {
         prop_assert_eq!(preset.validate(), Ok(()));
         let cues = ["x.csv".to_owned()];
         for layout in [strips_of(&preset), StripMap::unnamed(lampwright_model::Layout {

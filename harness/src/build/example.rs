@@ -21,6 +21,8 @@ pub(super) fn example<Q: Quantity>(key: &str) -> &'static str {
         "rail-plus" | "rail-minus" => "1.3 mΩ",
         "efficiency" => "90 %",
         "clock-max" => "10 MHz",
+        "outer-diameter" => "32 mm",
+        "wall" => "2 mm",
         "soc" => "50 %",
         _ => "",
     };

@@ -1,9 +1,16 @@
 //! What may be typed: syntax only, nothing is opened here.
 
+mod board;
+
+pub use board::{CompletionsArgs, DoctorArgs, ManArgs, PackArgs, UnpackArgs};
+
 mod calibrate;
 
 pub use calibrate::CalibrateArgs;
 
+mod capture;
+
+pub use capture::{CaptureArgs, DecodeArgs, PatternArgs};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -56,6 +63,12 @@ pub enum Verb {
     Pack(PackArgs),
     /// Show what a packed prop holds, or give back its presets as text.
     Unpack(UnpackArgs),
+    /// Print the completion script of a shell.
+    Completions(CompletionsArgs),
+    /// Write man pages.
+    Man(ManArgs),
+    /// Report versions, locale and terminal, and check the installation by solving a circuit with a known answer.
+    Doctor(DoctorArgs),
 }
 
 /// Arguments of `new`.
@@ -114,68 +127,6 @@ pub struct PropArgs {
     /// Brightness cap 0..255 instead of the build file's.
     #[arg(long, value_name = "0..255")]
     pub cap: Option<u8>,
-}
-
-/// How a capture is read.
-#[derive(Debug, Args, Clone, Default)]
-pub struct CaptureArgs {
-    /// Signal that carries the data; with several data lines for each the strip it starts at: STRIP=NAME.
-    #[arg(long, value_name = "[STRIP=]NAME")]
-    pub signal: Vec<String>,
-    /// Signal that carries the clock, where the pixels have one.
-    #[arg(long, value_name = "[STRIP=]NAME")]
-    pub clock: Vec<String>,
-    /// Pass over pulses shorter than this, such as "30 ns"; one-wire lines only.
-    #[arg(long, value_name = "TIME")]
-    pub ignore_below: Option<String>,
-}
-
-/// Arguments of `decode`.
-#[derive(Debug, Args)]
-pub struct DecodeArgs {
-    /// The prop's folder.
-    pub prop: PathBuf,
-    /// The capture: a value change dump (VCD, IEEE 1364); `-` reads standard input.
-    #[arg(long = "capture", value_name = "FILE.vcd")]
-    pub file: PathBuf,
-    /// How it is read.
-    #[command(flatten)]
-    pub capture: CaptureArgs,
-    /// Build file to use instead of PROP/build.toml.
-    #[arg(long, value_name = "FILE")]
-    pub build: Option<PathBuf>,
-    /// Variant of the build file to lay over it.
-    #[arg(long, value_name = "NAME")]
-    pub variant: Option<String>,
-    /// Write the frames to this file: CSV if it ends in .csv, else raw bytes; `--frames` reads both.
-    #[arg(long, short, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// How to print.
-    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
-    pub format: TextFormat,
-}
-
-/// Arguments of `pattern`.
-#[derive(Debug, Args)]
-pub struct PatternArgs {
-    /// Prop and preset.
-    #[command(flatten)]
-    pub prop: PropArgs,
-    /// File to write (.vcd).
-    #[arg(long, short, value_name = "FILE.vcd")]
-    pub out: PathBuf,
-    /// Where in the trace to begin.
-    #[arg(long, value_name = "TIME", default_value = "0 s")]
-    pub from: String,
-    /// How much of the trace to write; a second of a hundred pixels takes some 4 MB.
-    #[arg(long, value_name = "TIME", default_value = "1 s")]
-    pub length: String,
-    /// How far bit times wander: 100 % is to the data sheet's limits, more goes beyond them.
-    #[arg(long, value_name = "SHARE", default_value = "0 %")]
-    pub jitter: String,
-    /// Seed of the jitter.
-    #[arg(long, default_value_t = 1)]
-    pub seed: u32,
 }
 
 /// Arguments of `check`.
@@ -398,54 +349,6 @@ pub struct CompareArgs {
     /// Leave the search for the caps out.
     #[arg(long)]
     pub no_caps: bool,
-    /// How to print.
-    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
-    pub format: TextFormat,
-}
-
-/// Arguments of `pack`.
-#[derive(Debug, Args)]
-#[command(group = clap::ArgGroup::new("to").required(true).multiple(true).args(["out", "rust"]))]
-pub struct PackArgs {
-    /// The prop's folder.
-    pub prop: PathBuf,
-    /// Build file to use instead of PROP/build.toml.
-    #[arg(long, value_name = "FILE")]
-    pub build: Option<PathBuf>,
-    /// Variant of the build file to lay over it.
-    #[arg(long, value_name = "NAME")]
-    pub variant: Option<String>,
-    /// Preset to pack: a name within PROP/presets or a file; may be given more than once. All, if left out.
-    #[arg(long, value_name = "NAME|FILE")]
-    pub preset: Vec<String>,
-    /// Brightness cap 0..255 instead of the build file's.
-    #[arg(long, value_name = "0..255")]
-    pub cap: Option<u8>,
-    /// Budget of a frame's estimated strip current, such as "1.2 A"; none, if left out.
-    #[arg(long, value_name = "CURRENT")]
-    pub budget: Option<String>,
-    /// File to write, for the board.
-    #[arg(long, short, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// Rust source to write: the figures as constants, the packed prop as bytes.
-    #[arg(long, value_name = "FILE.rs")]
-    pub rust: Option<PathBuf>,
-    /// How to print.
-    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
-    pub format: TextFormat,
-}
-
-/// Arguments of `unpack`.
-#[derive(Debug, Args)]
-pub struct UnpackArgs {
-    /// A file that `pack --out` wrote.
-    pub file: PathBuf,
-    /// Only this preset; without --out its text goes to standard output.
-    #[arg(long, value_name = "NAME")]
-    pub preset: Option<String>,
-    /// Folder to write the presets into, one file each; files already there are never replaced.
-    #[arg(long, short, value_name = "FOLDER")]
-    pub out: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

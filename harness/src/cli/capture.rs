@@ -13,7 +13,6 @@ use crate::profile::{FrameWriter, RecordedFormat};
 use crate::units::{parse, Quantity, Time};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
-use std::rc::Rc;
 use std::sync::Arc;
 use tempfile::TempPath;
 
@@ -23,7 +22,7 @@ pub(super) struct Captured {
     /// The decoded frames, as a recording.
     pub(super) frames: Arc<TempPath>,
     /// What the capture held.
-    pub(super) decoded: Rc<Decoded>,
+    pub(super) decoded: Arc<Decoded>,
 }
 
 /// The data lines of a prop.
@@ -62,7 +61,7 @@ pub(super) fn captured(
     }
     Ok(Captured {
         frames: Arc::new(spool.into_temp_path()),
-        decoded: Rc::new(decoded),
+        decoded: Arc::new(decoded),
     })
 }
 

@@ -30,6 +30,7 @@ pub mod pixel;
 mod power;
 pub mod protection;
 pub mod pwm;
+pub mod reading;
 mod reduce;
 pub mod regulator;
 pub mod ripple;
@@ -44,14 +45,15 @@ pub use balance::{check_balance, BalanceReport};
 pub use cell::{Ageing, CellModel, CellState, RcPair, Thermal};
 pub use drive::{Drive, SourceDrive, StripDrive};
 pub use error::{Collapse, NetworkError, SolveError};
-pub use lanes::{LaneSolver, LANES};
+pub use lanes::{Lane, LaneSolver, LANES};
 pub use load::{LoadLaw, LoadState};
 pub use network::{
     BranchId, Feed, LoadId, Network, NetworkBuilder, NodeId, Rail, SourceId, StripId, StripSpec,
 };
 pub use newton::Solver;
 pub use pixel::{Channel, PixelLaw, PixelType, Ramp, MAX_CHANNELS};
-pub use pwm::{PwmFigures, DEFAULT_PEAK_QUANTILE};
+pub use pwm::{LevelSums, PwmFigures, DEFAULT_PEAK_QUANTILE};
+pub use reading::{Reading, StripSupply};
 pub use ripple::{Ripple, SmoothedPwm, Smoothing};
 pub use solution::{Solution, StripSolution};
 pub use table::{Interpolation, Table1, Table2};

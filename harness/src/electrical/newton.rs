@@ -328,7 +328,8 @@ impl<L: PixelLaw + Clone> Solver<L> {
 
     fn publish(&mut self, steps: usize) {
         // From the currents of the laws, so that the currents add up at every node to rounding.
-        self.ports.cell_currents(&self.reduced, Some(&self.port_a));
+        self.ports
+            .cell_currents(&self.reduced, Some(self.port_a.iter().copied()));
         let columns = (&self.port_a[..], &self.ports.emf_v[..]);
         self.solution.fill(
             &self.reduced,

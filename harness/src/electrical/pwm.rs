@@ -32,7 +32,7 @@ use super::pixel::{PixelLaw, MAX_CHANNELS};
 pub const DEFAULT_PEAK_QUANTILE: f64 = 0.9999;
 
 /// Pairs of channels; those of a pixel with fewer channels come first.
-const PAIRS: [(usize, usize); 6] = [(0, 1), (0, 2), (1, 2), (0, 3), (1, 3), (2, 3)];
+pub const PAIRS: [(usize, usize); 6] = [(0, 1), (0, 2), (1, 2), (0, 3), (1, 3), (2, 3)];
 
 /// Current figures of a frame of one or more strips. Add figures of several strips with `+`.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -65,29 +65,51 @@ impl std::iter::Sum for PwmFigures {
     }
 }
 
+/// Sums over the pixels of a strip. Whole numbers: exact whatever the order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct LevelSums {
+    /// For each channel the sums of `d`, `d²` and `d³` (drive levels 0..255), and how many pixels light it.
+    pub channels: [[u64; 4]; MAX_CHANNELS],
+    /// For each of the [`PAIRS`] of channels the sum of `255·min(d_a, d_b) − d_a·d_b`.
+    pub pairs: [u64; PAIRS.len()],
+}
+
 impl PwmFigures {
     /// Figures of a strip that shows `levels` (pixel by pixel, channel by channel), all channels
     /// independent. A tail shorter than one pixel is ignored.
     pub fn of_levels<L: PixelLaw>(law: &L, levels: &[u8]) -> Self {
-        let channels = law.channels();
-        // Whole-number sums of d, d², d³ and lit channels are exact whatever the order.
-        let mut sums = [[0u64; 4]; MAX_CHANNELS];
-        for pixel in levels.chunks_exact(channels) {
-            for (sum, level) in sums.iter_mut().zip(pixel) {
+        let pixels = levels.len() / law.channels();
+        Self::of_sums(law, pixels, &Self::sums(law, levels))
+    }
+
+    /// Sums of drive levels for [`of_sums`](Self::of_sums).
+    pub fn sums<L: PixelLaw>(law: &L, levels: &[u8]) -> LevelSums {
+        let mut sums = LevelSums::default();
+        for pixel in levels.chunks_exact(law.channels()) {
+            for (sum, level) in sums.channels.iter_mut().zip(pixel) {
                 let d = u64::from(*level);
                 sum[0] += d;
                 sum[1] += d * d;
                 sum[2] += d * d * d;
                 sum[3] += u64::from(d > 0);
             }
+            for (sum, (a, b)) in sums.pairs.iter_mut().zip(pairs(law.channels())) {
+                let (x, y) = (u32::from(pixel[*a]), u32::from(pixel[*b]));
+                *sum += u64::from(255 * x.min(y) - x * y);
+            }
         }
-        let dark = law.dark_a() * (levels.len() / channels) as f64;
+        sums
+    }
+
+    /// Figures from sums over the levels of so many pixels.
+    pub fn of_sums<L: PixelLaw>(law: &L, pixels: usize, sums: &LevelSums) -> Self {
+        let dark = law.dark_a() * pixels as f64;
         let mut figures = Self {
             mean_a: dark,
             aligned_a: dark,
             ..Self::default()
         };
-        for (c, [d1, d2, d3, lit]) in sums.iter().enumerate().take(channels) {
+        for (c, [d1, d2, d3, lit]) in sums.channels.iter().enumerate().take(law.channels()) {
             let i = law.full_a(c);
             let (d1, d2, d3) = (
                 *d1 as f64 / 255.0,
@@ -109,18 +131,14 @@ impl PwmFigures {
     /// their currents have the covariance `I_a·I_b·(min(d_a, d_b) − d_a·d_b)`, which comes on top of
     /// the variances. The third moment is left at that of independent channels.
     pub fn of_levels_in_phase<L: PixelLaw>(law: &L, levels: &[u8]) -> Self {
-        let channels = law.channels();
-        let mut figures = Self::of_levels(law, levels);
-        // Whole-number sums of 255·min − product over the pixels, for each pair of channels.
-        let mut sums = [0u64; PAIRS.len()];
-        let pairs = &PAIRS[..channels * channels.saturating_sub(1) / 2];
-        for pixel in levels.chunks_exact(channels) {
-            for (sum, (a, b)) in sums.iter_mut().zip(pairs) {
-                let (x, y) = (u32::from(pixel[*a]), u32::from(pixel[*b]));
-                *sum += u64::from(255 * x.min(y) - x * y);
-            }
-        }
-        for (sum, (a, b)) in sums.iter().zip(pairs) {
+        let pixels = levels.len() / law.channels();
+        Self::of_sums_in_phase(law, pixels, &Self::sums(law, levels))
+    }
+
+    /// The same from sums over the levels of so many pixels.
+    pub fn of_sums_in_phase<L: PixelLaw>(law: &L, pixels: usize, sums: &LevelSums) -> Self {
+        let mut figures = Self::of_sums(law, pixels, sums);
+        for (sum, (a, b)) in sums.pairs.iter().zip(pairs(law.channels())) {
             figures.variance_a2 += 2.0 * law.full_a(*a) * law.full_a(*b) * *sum as f64 / 65_025.0;
         }
         figures
@@ -162,6 +180,11 @@ impl PwmFigures {
             self.aligned_a
         }
     }
+}
+
+/// The pairs among so many channels.
+fn pairs(channels: usize) -> &'static [(usize, usize)] {
+    &PAIRS[..channels * channels.saturating_sub(1) / 2]
 }
 
 /// The `z` with which a standard normal variable is at most `z` with probability `q`, for

@@ -254,7 +254,7 @@ impl Ports {
             self.correct_resistance(reduced);
         }
         let (p, s) = (reduced.ports, reduced.sources);
-        self.cell_currents(reduced, None);
+        self.cell_currents(reduced, None::<std::iter::Empty<f64>>);
         for row in 0..p {
             self.open[row] = dense::dot(&reduced.h[row * s..(row + 1) * s], &self.emf_v);
         }
@@ -290,14 +290,18 @@ impl Ports {
 
     /// Cell currents for the port currents given (none: open ports), and the EMFs corrected for
     /// resistances that differ from nominal.
-    pub(super) fn cell_currents(&mut self, reduced: &Reduced, port_a: Option<&[f64]>) {
+    pub(super) fn cell_currents(
+        &mut self,
+        reduced: &Reduced,
+        port_a: Option<impl Iterator<Item = f64> + Clone>,
+    ) {
         let s = reduced.sources;
         for row in 0..s {
             let mut sum = 0.0;
             for column in 0..s {
                 sum += reduced.g[row * s + column] * self.cells[column].0;
             }
-            for (port, a) in port_a.into_iter().flatten().enumerate() {
+            for (port, a) in port_a.clone().into_iter().flatten().enumerate() {
                 sum += reduced.h[port * s + row] * a;
             }
             self.emf_v[row] = sum;

@@ -228,6 +228,23 @@ impl StripSolution {
             list.clear();
             list.reserve(n.saturating_sub(1));
         }
+        self.each_span(|pos, neg| {
+            out.pos_a.push(pos);
+            out.neg_a.push(neg);
+        });
+        self.pads(out);
+    }
+
+    /// Largest current anywhere in the rails, in ampere.
+    pub fn rail_peak_a(&self) -> f64 {
+        let mut largest: f64 = 0.0;
+        self.each_span(|pos, neg| largest = largest.max(pos.abs()).max(neg.abs()));
+        largest
+    }
+
+    /// Hands over the currents of both rails from each pixel to the next.
+    fn each_span(&self, mut see: impl FnMut(f64, f64)) {
+        let n = self.supply_v.len();
         let (mut pos, mut neg) = (0.0, 0.0);
         let mut next = 0;
         for i in 0..n.saturating_sub(1) {
@@ -239,10 +256,8 @@ impl StripSolution {
             }
             pos -= self.current_a[i];
             neg -= self.current_a[i];
-            out.pos_a.push(pos);
-            out.neg_a.push(neg);
+            see(pos, neg);
         }
-        self.pads(out);
     }
 
     fn pads(&self, out: &mut RailSolution) {

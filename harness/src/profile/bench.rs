@@ -1,5 +1,6 @@
 //! A prop on the bench: one circuit under one condition, fed frame by frame.
 
+use super::batch::{Batch, Slot};
 use super::board::{board_state, BoardState};
 use super::bulk::{longest_period_s, Bulk};
 use super::cell::cell_model;
@@ -14,43 +15,48 @@ use crate::build::parts::Strip;
 use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Corner;
 use crate::electrical::pwm::normal_quantile;
-use crate::electrical::solution::RailSolution;
 use crate::electrical::{
-    CellModel, CellState, Drive, NetworkError, PixelType as PixelLaw, PwmFigures, Solution,
-    SolveError, Solver, SourceDrive, StripDrive, DEFAULT_PEAK_QUANTILE,
+    CellModel, CellState, Drive, LaneSolver, LevelSums, NetworkError, PixelType as PixelLaw,
+    PwmFigures, Reading, Solution, SolveError, Solver, SourceDrive, StripDrive,
+    DEFAULT_PEAK_QUANTILE,
 };
 
 /// How often the capacitors' share of a peak is found anew before it is taken as it is.
-const MOST_TRIES: u32 = 6;
+pub(super) const MOST_TRIES: u32 = 6;
 
 /// One prop under one condition. Frames go in by [`step`](Self::step), figures come out.
 pub struct Bench<'a> {
     prop: &'a Prop,
-    lowered: Lowered,
-    average: Solver,
-    peak: Solver,
-    cells: Vec<(CellModel, CellState)>,
-    laws: Vec<PixelLaw>,
-    frame_channels: usize,
-    board: Option<BoardState>,
-    data: DataInputs,
-    bulk: Bulk,
-    /// Longest PWM period of any strip, seconds.
-    dip_s: f64,
-    z: f64,
-    figures: Figures,
+    pub(super) set: Setting,
+    pub(super) average: Solver,
+    pub(super) peak: Solver,
+    pub(super) cells: Vec<(CellModel, CellState)>,
+    pub(super) batch: Batch,
+    pub(super) figures: Figures,
     /// Drive levels of each strip with the channels that its pixels have.
     levels: Vec<Vec<u8>>,
     sources: Vec<SourceDrive>,
     loads: Vec<f64>,
-    rails: RailSolution,
+}
+
+/// What stays the same from frame to frame.
+pub(super) struct Setting {
+    pub(super) lowered: Lowered,
+    pub(super) laws: Vec<PixelLaw>,
+    pub(super) frame_channels: usize,
+    pub(super) board: Option<BoardState>,
+    pub(super) data: DataInputs,
+    pub(super) bulk: Bulk,
+    /// Longest PWM period of any strip, seconds.
+    dip_s: f64,
+    pub(super) z: f64,
 }
 
 impl std::fmt::Debug for Bench<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Bench")
             .field("prop", &self.prop.name)
-            .field("condition", &self.lowered.circuit.condition)
+            .field("condition", &self.set.lowered.circuit.condition)
             .finish()
     }
 }
@@ -104,45 +110,51 @@ impl<'a> Bench<'a> {
         let data = DataInputs::new(prop, &lowered.circuit, board);
         let figures = empty_figures(&lowered.circuit);
         let dip_s = longest_period_s(prop, &lowered.circuit);
-        let mut peak = Solver::new(&lowered.network)?;
-        let at_start = source_drives(&cells, &lowered);
+        let solver = Solver::new(&lowered.network)?;
+        let mut peak = solver.clone();
+        let sources = source_drives(&cells, &lowered);
         // A prop that cannot be solved dark cannot be solved lit: the frames will say so.
-        let bulk = Bulk::new(prop, &lowered, &mut peak, &at_start).unwrap_or_default();
+        let bulk = Bulk::new(prop, &lowered, &mut peak, &sources).unwrap_or_default();
+        let levels: Vec<Vec<u8>> = strips
+            .iter()
+            .map(|s| vec![0; s.pixels as usize * s.channels()])
+            .collect();
+        let loads = vec![0.0; lowered.load_names.len()];
+        let lanes = LaneSolver::like(&lowered.network, solver.clone());
+        let slot = Slot::new(&figures, &levels, &loads, &sources);
         Ok(Self {
-            average: Solver::new(&lowered.network)?,
+            batch: Batch::new(lanes, slot, cells.len()),
             peak,
-            levels: strips
-                .iter()
-                .map(|s| vec![0; s.pixels as usize * s.channels()])
-                .collect(),
-            // The cells' EMF is set frame by frame, that of a diode stays.
-            sources: at_start,
-            loads: vec![0.0; lowered.load_names.len()],
-            board: board.map(|b| board_state(b, corner)).transpose()?,
-            dip_s,
-            z: normal_quantile(DEFAULT_PEAK_QUANTILE),
-            frame_channels: prop.frame_channels(),
-            rails: RailSolution::default(),
+            average: solver,
+            set: Setting {
+                board: board.map(|b| board_state(b, corner)).transpose()?,
+                z: normal_quantile(DEFAULT_PEAK_QUANTILE),
+                frame_channels: prop.frame_channels(),
+                laws,
+                data,
+                bulk,
+                dip_s,
+                lowered,
+            },
+            levels,
+            sources,
+            loads,
             prop,
             cells,
-            laws,
-            data,
-            bulk,
             figures,
-            lowered,
         })
     }
 
     /// The circuit, for checks and reports.
     pub fn circuit(&self) -> &Circuit {
-        &self.lowered.circuit
+        &self.set.lowered.circuit
     }
 
     /// The prop and the circuit together.
     pub fn subject(&self) -> Subject<'_> {
         Subject {
             prop: self.prop,
-            circuit: &self.lowered.circuit,
+            circuit: &self.set.lowered.circuit,
         }
     }
 
@@ -151,12 +163,12 @@ impl<'a> Bench<'a> {
         self.cells.first().map(|(_, s)| *s)
     }
 
-    /// The solution of the last frame at its average currents.
+    /// The solution of the last frame that was played by itself, at its average currents.
     pub fn solution(&self) -> &Solution {
         self.average.solution()
     }
 
-    /// Plays one frame: solves it at its average and at its coincidence peak, then moves the cell on by
+    /// Plays one frame by itself: solves it at its average and at its coincidence peak, then moves the cell on by
     /// the frame period with the average current.
     ///
     /// `levels` holds the whole frame, pixels times channels of the prop; `sound` the share of the
@@ -179,7 +191,8 @@ impl<'a> Bench<'a> {
         let many = self.cells.len() > 1;
         for (k, (model, state)) in self.cells.iter_mut().enumerate() {
             let own = if many && self.figures.collapsed.is_none() {
-                self.lowered
+                self.set
+                    .lowered
                     .sources
                     .get(k)
                     .map_or(current, |id| self.average.solution().source_a(*id))
@@ -201,16 +214,16 @@ impl<'a> Bench<'a> {
         for ((out, info), (law, figures)) in self
             .levels
             .iter_mut()
-            .zip(&self.lowered.circuit.strips)
-            .zip(self.laws.iter().zip(&mut f.strips))
+            .zip(&self.set.lowered.circuit.strips)
+            .zip(self.set.laws.iter().zip(&mut f.strips))
         {
-            let first = info.first as usize * self.frame_channels;
+            let first = info.first as usize * self.set.frame_channels;
             let frame = levels.get(first..).unwrap_or_default();
-            figures.lit = take_levels(frame, self.frame_channels, info.channels, out, &mut light);
-            let pwm = PwmFigures::of_levels_in_phase(law, out);
-            figures.average_a = pwm.mean_a;
-            figures.peak_a = pwm.peak_at(self.z);
-            figures.aligned_a = pwm.aligned_a;
+            take_levels(frame, self.set.frame_channels, info.channels, out);
+            let sums = PwmFigures::sums(law, out);
+            let pixels = info.pixels as usize;
+            figures.lit = light.add(&sums, pixels);
+            take_currents(figures, law, pixels, &sums, self.set.z);
         }
         f.light = light.finish();
         for (drive, (model, state)) in self.sources.iter_mut().zip(&self.cells) {
@@ -221,9 +234,10 @@ impl<'a> Bench<'a> {
             f.soc = state.soc;
             f.cell_temperature_k = state.celsius + 273.15;
         }
-        self.bulk
-            .deliver(&self.lowered, std::iter::empty(), &mut self.loads);
-        if let Some(board) = &self.board {
+        self.set
+            .bulk
+            .deliver(&self.set.lowered, std::iter::empty(), &mut self.loads);
+        if let Some(board) = &self.set.board {
             board.amounts(sound, &mut self.loads);
         }
     }
@@ -237,44 +251,20 @@ impl<'a> Bench<'a> {
             sources: &self.sources,
         })?;
         let f = &mut self.figures;
-        read_average(f, solution, &self.lowered);
+        read_average(f, solution, &self.set.lowered);
         // Each strip at its own coincidence peak at once: exact for one strip, an upper bound in shared leads.
         let peaks: Vec<StripDrive<'_>> = self
             .levels
             .iter()
-            .zip(f.strips.iter().zip(&self.laws))
+            .zip(f.strips.iter().zip(&self.set.laws))
             .map(|(levels, (s, law))| StripDrive::ScaledLevels {
                 levels,
                 scale: peak_scale(s, law, levels.len()),
             })
             .collect();
-        let mut tries = 0;
-        let solution = loop {
-            let helps = self.bulk.helps();
-            let mut asked_a = 0.0;
-            if helps {
-                let swings = swings(f, &self.lowered, (tries > 0).then(|| self.peak.solution()));
-                self.bulk.deliver(&self.lowered, swings, &mut self.loads);
-                asked_a = delivered_a(&self.lowered, &self.loads);
-            }
-            self.peak.solve(&Drive {
-                strips: &peaks,
-                loads: &self.loads,
-                sources: &self.sources,
-            })?;
-            // A starved strip swings by less than its drive asks for, and a capacitor delivers no more than its
-            // share of what swings.
-            tries += 1;
-            let real = swings(f, &self.lowered, Some(self.peak.solution()));
-            if !helps || tries > MOST_TRIES || !self.bulk.exceeds(asked_a, real) {
-                break self.peak.solution();
-            }
-        };
-        read_peak(f, solution, &self.lowered, self.z, &mut self.rails);
-        f.rail_v = self.board.as_ref().map_or(f64::NAN, |b| {
-            b.rail_in_dip(f.board_v, f.board_peak_v, self.dip_s)
-        });
-        self.data.read(f, solution, &self.lowered);
+        self.set
+            .solve_peak(f, &mut self.peak, &peaks, &mut self.loads, &self.sources)?;
+        self.set.read_peak(f, self.peak.solution());
         Ok(())
     }
 
@@ -282,6 +272,7 @@ impl<'a> Bench<'a> {
         let f = &mut self.figures;
         let name = match error {
             SolveError::Collapse(c) => self
+                .set
                 .lowered
                 .load_names
                 .get(c.load)
@@ -305,11 +296,87 @@ impl<'a> Bench<'a> {
         for list in [&mut f.branch_a, &mut f.branch_peak_a, &mut f.branch_rms_a] {
             list.fill(f64::NAN);
         }
+        f.cell_aligned_a = f64::NAN;
+        f.data.fill(None);
         for strip in &mut f.strips {
+            strip.delivered_a = f64::NAN;
             strip.supply_min_v = f64::NAN;
             strip.rail_peak_a = f64::NAN;
         }
     }
+}
+
+impl Setting {
+    /// Solves a frame at its coincidence peak, with what the capacitors deliver then.
+    pub(super) fn solve_peak(
+        &self,
+        f: &Figures,
+        solver: &mut Solver,
+        strips: &[StripDrive<'_>],
+        loads: &mut [f64],
+        sources: &[SourceDrive],
+    ) -> Result<(), SolveError> {
+        let mut tries = 0;
+        loop {
+            let helps = self.bulk.helps();
+            let mut asked_a = 0.0;
+            if helps {
+                asked_a = self.deliver(f, (tries > 0).then(|| solver.solution()), loads);
+            }
+            solver.solve(&Drive {
+                strips,
+                loads,
+                sources,
+            })?;
+            tries += 1;
+            if !helps || tries > MOST_TRIES || !self.exceeds(asked_a, f, solver.solution()) {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Writes to the loads what the capacitors deliver, and gives the sum, amperes.
+    pub(super) fn deliver(
+        &self,
+        f: &Figures,
+        solved: Option<&impl Reading>,
+        loads: &mut [f64],
+    ) -> f64 {
+        let swings = swings(f, &self.lowered, solved);
+        self.bulk.deliver(&self.lowered, swings, loads);
+        let capacitors = self.lowered.capacitors.iter();
+        capacitors.filter_map(|c| loads.get(c.load.index())).sum()
+    }
+
+    /// A starved strip swings by less than its drive asks for, and a capacitor delivers no more than its share of
+    /// what swings.
+    pub(super) fn exceeds(&self, asked_a: f64, f: &Figures, solved: &impl Reading) -> bool {
+        let real = swings(f, &self.lowered, Some(solved));
+        self.bulk.exceeds(asked_a, real)
+    }
+
+    /// Everything that is read at the coincidence peak.
+    pub(super) fn read_peak(&self, f: &mut Figures, solution: &impl Reading) {
+        read_peak(f, solution, &self.lowered, self.z);
+        f.rail_v = self.board.as_ref().map_or(f64::NAN, |b| {
+            b.rail_in_dip(f.board_v, f.board_peak_v, self.dip_s)
+        });
+        self.data.read(f, solution, &self.lowered);
+    }
+}
+
+/// What a strip asks for at ample supply.
+pub(super) fn take_currents(
+    figures: &mut StripFigures,
+    law: &PixelLaw,
+    pixels: usize,
+    sums: &LevelSums,
+    z: f64,
+) {
+    let pwm = PwmFigures::of_sums_in_phase(law, pixels, sums);
+    figures.average_a = pwm.mean_a;
+    figures.peak_a = pwm.peak_at(z);
+    figures.aligned_a = pwm.aligned_a;
 }
 
 /// EMF and resistance of each cell as it is, then the voltages of the diodes.
@@ -331,11 +398,11 @@ fn source_drives(cells: &[(CellModel, CellState)], lowered: &Lowered) -> Vec<Sou
 fn swings<'s>(
     f: &'s Figures,
     lowered: &'s Lowered,
-    solved: Option<&'s Solution>,
+    solved: Option<&'s impl Reading>,
 ) -> impl Iterator<Item = f64> + 's {
     f.strips.iter().zip(&lowered.strips).map(move |(s, id)| {
         let swing_a = match solved {
-            Some(solution) => solution.strip(*id).total_a - s.delivered_a,
+            Some(solution) => solution.strip_total_a(*id) - s.delivered_a,
             None if s.average_a > 0.0 => {
                 (s.peak_a - s.average_a) * (s.delivered_a / s.average_a).min(1.0)
             }
@@ -343,11 +410,6 @@ fn swings<'s>(
         };
         swing_a.max(0.0)
     })
-}
-
-fn delivered_a(lowered: &Lowered, loads: &[f64]) -> f64 {
-    let amounts = lowered.capacitors.iter();
-    amounts.filter_map(|c| loads.get(c.load.index())).sum()
 }
 
 fn strip_of(prop: &Prop, part: usize) -> Option<&Strip> {

@@ -6,7 +6,7 @@ use super::lower::Lowered;
 use crate::build::parts::{Board, Threshold as PartThreshold};
 use crate::build::prop::{PartKind, Prop};
 use crate::electrical::data_line::{DataLine, Threshold};
-use crate::electrical::{NodeId, Solution};
+use crate::electrical::Reading;
 
 /// What is needed to read the levels of every data input.
 #[derive(Debug)]
@@ -60,7 +60,7 @@ impl DataInputs {
     }
 
     /// Reads every input in a solved frame.
-    pub fn read(&self, f: &mut Figures, solution: &Solution, lowered: &Lowered) {
+    pub fn read(&self, f: &mut Figures, solution: &impl Reading, lowered: &Lowered) {
         let rail_v = f.rail_v;
         for (k, input) in self.inputs.iter().enumerate() {
             let figures = input
@@ -77,26 +77,20 @@ impl DataInputs {
         input: &Input,
         strip: usize,
         rail_v: f64,
-        solution: &Solution,
+        solution: &impl Reading,
         lowered: &Lowered,
     ) -> Option<DataFigures> {
-        let minus_v = node_v(solution, *lowered.strip_minus.get(strip)?);
-        let supply_v = *solution
-            .strip(*lowered.strips.get(strip)?)
-            .supply_v
-            .first()?;
+        let minus_v = solution.node_v(*lowered.strip_minus.get(strip)?);
+        let supply_v = solution.strip_supply(*lowered.strips.get(strip)?).first_v;
         let (high_v, ground_v) = match input.driver {
             Driver::Board if self.board => {
                 let (_, ground) = lowered.board_nodes?;
-                (rail_v * self.high_share, node_v(solution, ground))
+                (rail_v * self.high_share, solution.node_v(ground))
             }
             // A pixel drives its output from its own supply.
             Driver::Strip(before) => {
-                let supply = *solution
-                    .strip(*lowered.strips.get(before)?)
-                    .supply_v
-                    .last()?;
-                (supply, node_v(solution, *lowered.strip_minus.get(before)?))
+                let supply = solution.strip_supply(*lowered.strips.get(before)?).last_v;
+                (supply, solution.node_v(*lowered.strip_minus.get(before)?))
             }
             _ => return None,
         };
@@ -120,10 +114,6 @@ impl DataInputs {
             low_v: low_threshold_v - margins.low_v,
         })
     }
-}
-
-fn node_v(solution: &Solution, node: NodeId) -> f64 {
-    solution.node_v(node)
 }
 
 fn threshold(of: &PartThreshold, cautious: bool, high: bool) -> Threshold {

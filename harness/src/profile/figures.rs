@@ -89,15 +89,15 @@ impl SupplyAlong {
         }
     }
 
-    /// Keeps a frame's supplies where their least is a new least for the channels that are lit.
-    pub(super) fn keep(&mut self, frame: u64, strip: &StripFigures, supply_v: &[f64]) {
+    /// Keeps a frame's supplies where their least is a new least for the channels that are lit; `copy` writes them.
+    pub(super) fn keep(&mut self, frame: u64, strip: &StripFigures, copy: impl FnOnce(&mut [f64])) {
         let Some(least_v) = self.least_v.get_mut(usize::from(strip.lit & 15)) else {
             return;
         };
-        if strip.supply_min_v < *least_v && self.supply_v.len() == supply_v.len() {
+        if strip.supply_min_v < *least_v {
             *least_v = strip.supply_min_v;
             self.frame = frame;
-            self.supply_v.copy_from_slice(supply_v);
+            copy(&mut self.supply_v);
         }
     }
 }

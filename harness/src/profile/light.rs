@@ -1,6 +1,9 @@
 //! Drive levels of a frame: copied strip by strip, and summed up as light.
 
 use super::figures::Light;
+use crate::electrical::LevelSums;
+#[cfg(feature = "proptest")]
+use lampwright_model::Layout;
 
 /// Sums of light over all pixels.
 #[derive(Default)]
@@ -10,6 +13,19 @@ pub(super) struct LightSum {
 }
 
 impl LightSum {
+    /// Adds a strip whose levels have been summed up, and gives the channels that are lit anywhere.
+    pub(super) fn add(&mut self, sums: &LevelSums, pixels: usize) -> u8 {
+        let mut lit = 0;
+        for (c, (total, [level, _, _, count])) in
+            self.sums.iter_mut().zip(&sums.channels).enumerate()
+        {
+            *total += level;
+            lit |= u8::from(*count > 0) << c;
+        }
+        self.pixels += pixels as u64;
+        lit
+    }
+
     pub(super) fn finish(self) -> Light {
         if self.pixels == 0 {
             return Light::default();
@@ -25,28 +41,23 @@ impl LightSum {
     }
 }
 
-/// Copies a strip's part of the frame, leaving out the white channel where its pixels have none; gives
-/// the channels that are lit anywhere.
-pub(super) fn take_levels(
-    frame: &[u8],
-    frame_channels: usize,
-    channels: usize,
-    out: &mut [u8],
-    light: &mut LightSum,
-) -> u8 {
-    let mut any = [0u8; 4];
-    for (to, from) in out
-        .chunks_exact_mut(channels)
-        .zip(frame.chunks_exact(frame_channels))
-    {
-        for (c, (slot, level)) in to.iter_mut().zip(from).enumerate() {
-            *slot = *level;
-            any[c & 3] |= *level;
-            light.sums[c & 3] += u64::from(*level);
+/// The light of a frame as a source gave it, every pixel counted.
+#[cfg(feature = "proptest")]
+pub fn light_of_levels(layout: Layout, levels: &[u8]) -> Light {
+    let mut light = LightSum::default();
+    for pixel in levels.chunks_exact(layout.channels.count()) {
+        for (sum, level) in light.sums.iter_mut().zip(pixel) {
+            *sum += u64::from(*level);
         }
         light.pixels += 1;
     }
-    any.iter()
-        .enumerate()
-        .fold(0, |bits, (c, level)| bits | (u8::from(*level > 0) << c))
+    light.finish()
+}
+
+/// Copies a strip's part of the frame, leaving out the white channel where its pixels have none.
+pub(super) fn take_levels(frame: &[u8], frame_channels: usize, channels: usize, out: &mut [u8]) {
+    let pixels = frame.chunks_exact(frame_channels);
+    for (to, from) in out.chunks_exact_mut(channels).zip(pixels) {
+        to.iter_mut().zip(from).for_each(|(t, f)| *t = *f);
+    }
 }

@@ -1,6 +1,7 @@
 //! From frames to figures: where frames come from, and what every frame does to cell, wires, strips and
 //! board.
 
+mod batch;
 pub mod bench;
 pub mod board;
 pub mod board_data;
@@ -22,7 +23,10 @@ pub mod sound;
 mod source;
 mod stream;
 
+pub use batch::{shown, Shown};
+#[cfg(feature = "proptest")]
+pub use light::light_of_levels;
 pub use program::{Program, ProgramOptions};
 pub use recorded::{open_recorded, FrameWriter, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
-pub use stream::{cap_levels, Chunk, CueAt, FrameMeta, FrameStream};
+pub use stream::{cap_levels, each_chunk, Chunk, CueAt, FrameMeta, FrameStream};

@@ -2,8 +2,7 @@
 
 use super::figures::{Figures, StripFigures};
 use super::lower::Lowered;
-use crate::electrical::solution::RailSolution;
-use crate::electrical::{PixelType, Solution};
+use crate::electrical::{PixelType, Reading};
 
 /// Factor on the set currents that brings a strip from its average to its coincidence peak.
 pub(super) fn peak_scale(s: &StripFigures, law: &PixelType, levels: usize) -> f64 {
@@ -17,7 +16,7 @@ pub(super) fn peak_scale(s: &StripFigures, law: &PixelType, levels: usize) -> f6
     }
 }
 
-pub(super) fn read_average(f: &mut Figures, solution: &Solution, lowered: &Lowered) {
+pub(super) fn read_average(f: &mut Figures, solution: &impl Reading, lowered: &Lowered) {
     f.cell_a = lowered
         .sources
         .first()
@@ -35,7 +34,7 @@ pub(super) fn read_average(f: &mut Figures, solution: &Solution, lowered: &Lower
     let delivered: f64 = lowered
         .strips
         .iter()
-        .map(|id| solution.strip(*id).total_a)
+        .map(|id| solution.strip_total_a(*id))
         .sum();
     f.cell_aligned_a = f.cell_a - delivered + aligned.max(asked);
     for (slot, id) in f.branch_a.iter_mut().zip(&lowered.branches) {
@@ -43,7 +42,7 @@ pub(super) fn read_average(f: &mut Figures, solution: &Solution, lowered: &Lower
     }
     for (slot, id) in f.strips.iter_mut().zip(&lowered.strips) {
         slot.average_a = slot.average_a.max(0.0);
-        slot.delivered_a = solution.strip(*id).total_a;
+        slot.delivered_a = solution.strip_total_a(*id);
     }
 }
 
@@ -54,13 +53,7 @@ fn rms(mean: f64, peak: f64, z: f64) -> f64 {
     mean.hypot((peak - mean) / z)
 }
 
-pub(super) fn read_peak(
-    f: &mut Figures,
-    solution: &Solution,
-    lowered: &Lowered,
-    z: f64,
-    rails: &mut RailSolution,
-) {
+pub(super) fn read_peak(f: &mut Figures, solution: &impl Reading, lowered: &Lowered, z: f64) {
     f.cell_peak_a = lowered
         .sources
         .first()
@@ -84,12 +77,10 @@ pub(super) fn read_peak(
     let frame = f.moment.frame;
     let along = f.along.iter_mut();
     for ((slot, along), id) in f.strips.iter_mut().zip(along).zip(&lowered.strips) {
-        let strip = solution.strip(*id);
-        slot.supply_min_v = strip.min_supply_v;
-        slot.supply_min_pixel = u32::try_from(strip.min_supply_pixel).unwrap_or(u32::MAX);
-        along.keep(frame, slot, &strip.supply_v);
-        strip.rails(rails);
-        let largest = |list: &[f64]| list.iter().fold(0.0, |m: f64, a| m.max(a.abs()));
-        slot.rail_peak_a = largest(&rails.pos_a).max(largest(&rails.neg_a));
+        let supply = solution.strip_supply(*id);
+        slot.supply_min_v = supply.min_v;
+        slot.supply_min_pixel = u32::try_from(supply.min_pixel).unwrap_or(u32::MAX);
+        along.keep(frame, slot, |out| solution.copy_supply(*id, out));
+        slot.rail_peak_a = solution.rail_peak_a(*id);
     }
 }

@@ -117,4 +117,43 @@ pub trait FrameStream {
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors>;
 }
 
+/// Reads a stream to its end. While `play` works on one chunk on another core, the next one is filled on
+/// this; `played` is told, on this core, how many frames have been played. Ends early where `play` says that it
+/// wants no more.
+///
+/// # Errors
+/// What is wrong with the input; the sound frames before it have been played.
+pub fn each_chunk(
+    stream: &mut dyn FrameStream,
+    frames: usize,
+    mut play: impl FnMut(&Chunk) -> bool + Send,
+    mut played: impl FnMut(usize),
+) -> Result<(), InputErrors> {
+    let (mut chunk, mut next) = (Chunk::default(), Chunk::default());
+    let mut filled = stream.fill(&mut chunk, frames);
+    loop {
+        if chunk.is_empty() {
+            return filled.map(|_| ());
+        }
+        let mut go_on = true;
+        let more = rayon::in_place_scope(|scope| {
+            scope.spawn(|_| go_on = play(&chunk));
+            match &filled {
+                Ok(_) => stream.fill(&mut next, frames),
+                // The frames before a fault are played, those after it are not read.
+                Err(_) => Ok(0),
+            }
+        });
+        played(chunk.len());
+        if !go_on {
+            return Ok(());
+        }
+        if let Err(fault) = filled {
+            return Err(fault);
+        }
+        filled = more;
+        std::mem::swap(&mut chunk, &mut next);
+    }
+}
+
 pub use lampwright_model::limiter::cap_levels;

@@ -9,6 +9,7 @@ pub mod cautions;
 pub mod compare;
 pub mod decode;
 pub mod diagram;
+pub mod doctor;
 pub mod film;
 pub mod findings;
 pub mod html;

@@ -103,18 +103,60 @@ pub fn csv_header(out: &mut dyn Write, circuit: &Circuit) -> io::Result<()> {
 /// # Errors
 /// Writing failed.
 pub fn csv_row(out: &mut dyn Write, f: &Figures, circuit: &Circuit) -> io::Result<()> {
-    for (i, cell) in cells(f, circuit).into_iter().enumerate() {
+    let cells = cells(f, circuit);
+    let mut line = Vec::with_capacity(16 * cells.len());
+    for (i, cell) in cells.iter().enumerate() {
         if i > 0 {
-            out.write_all(b",")?;
+            line.push(b',');
         }
         match cell {
-            Cell::Number(v) if v.is_finite() => write!(out, "{}", rounded(v))?,
+            Cell::Number(v) if v.is_finite() => push_number(&mut line, *v)?,
             Cell::Number(_) => {}
-            Cell::Count(n) => write!(out, "{n}")?,
-            Cell::Text(text) => out.write_all(text.as_bytes())?,
+            Cell::Count(n) => push_digits(&mut line, *n, 1),
+            Cell::Text(text) => line.extend_from_slice(text.as_bytes()),
         }
     }
-    out.write_all(b"\n")
+    line.push(b'\n');
+    out.write_all(&line)
+}
+
+/// Below this, volts and amperes in billionths are whole numbers that have a place of their own among the
+/// floating-point numbers, so that their digits are those of the number's shortest form.
+const PLAIN: f64 = 1e6;
+
+/// The same text as that of [`rounded`], many times faster than the shortest form is found.
+fn push_number(line: &mut Vec<u8>, v: f64) -> io::Result<()> {
+    let billionths = (v * 1e9).round();
+    if v.abs() >= PLAIN || (billionths == 0.0 && v.is_sign_negative()) {
+        return write!(line, "{}", rounded(v));
+    }
+    if billionths < 0.0 {
+        line.push(b'-');
+    }
+    // Below 10¹⁵.
+    let n = billionths.abs() as u64;
+    push_digits(line, n / 1_000_000_000, 1);
+    let (mut fraction, mut width) = (n % 1_000_000_000, 9);
+    if fraction > 0 {
+        while fraction % 10 == 0 {
+            (fraction, width) = (fraction / 10, width - 1);
+        }
+        line.push(b'.');
+        push_digits(line, fraction, width);
+    }
+    Ok(())
+}
+
+/// Decimal digits, at least `width` of them.
+fn push_digits(line: &mut Vec<u8>, mut n: u64, width: usize) {
+    let mut digits = [b'0'; 20];
+    let mut first = digits.len();
+    while n > 0 || digits.len() - first < width {
+        first -= 1;
+        digits[first] = b'0' + (n % 10) as u8;
+        n /= 10;
+    }
+    line.extend_from_slice(&digits[first..]);
 }
 
 /// A row as a JSON object.
@@ -135,4 +177,39 @@ pub fn json_row(f: &Figures, circuit: &Circuit) -> Value {
 /// Nine decimals: nanoamperes and nanovolts, far below what any figure is worth, and the same text on every machine.
 fn rounded(v: f64) -> f64 {
     (v * 1e9).round() / 1e9
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn numbers_are_written_as_their_shortest_form() {
+        let mut x = 1u64;
+        let mut next = || {
+            x = x.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            (x >> 11) as f64 / (1u64 << 53) as f64
+        };
+        let fixed = [
+            0.0,
+            -0.0,
+            -1e-12,
+            1e-9,
+            -1e-9,
+            0.1,
+            3.7,
+            -2.5,
+            1e6,
+            999_999.999_999_999,
+            1e300,
+        ];
+        let random = (0..20_000).map(|k| (next() - 0.5) * 10f64.powi(k % 8 - 1));
+        let short = (0..2_000).map(|k| f64::from(k) / 1000.0);
+        for v in fixed.into_iter().chain(random).chain(short) {
+            let mut line = Vec::new();
+            push_number(&mut line, v).unwrap();
+            assert_eq!(String::from_utf8(line).unwrap(), rounded(v).to_string());
+        }
+    }
 }

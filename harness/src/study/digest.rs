@@ -12,7 +12,7 @@ use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
 use crate::profile::condition::Condition;
 use crate::profile::figures::Moment;
-use crate::profile::{sound, Chunk, FrameStream};
+use crate::profile::{sound, Chunk, FrameStream, Shown};
 use lampwright_model::Preset;
 use std::collections::BTreeSet;
 
@@ -163,6 +163,16 @@ impl Digest {
             .zip(self.levels.chunks_exact(self.frame_len.max(1)))
     }
 
+    /// Its frames as they are played, with the sound of a prop.
+    pub fn shown<'f>(&'f self, prop: &'f Prop) -> impl Iterator<Item = Shown<'f>> {
+        self.frames().map(|(frame, levels)| Shown {
+            levels,
+            moment: frame.moment,
+            period_s: frame.period_s,
+            sound: sound::level(&prop.sound, &frame.moment),
+        })
+    }
+
     /// Number of frames.
     pub fn len(&self) -> usize {
         self.frames.len()
@@ -194,9 +204,7 @@ impl Digest {
         condition: Condition,
     ) -> Result<Vec<CheckResult>, StudyError> {
         let mut watcher = Watcher::new(prop, preset, condition)?;
-        for (frame, levels) in self.frames() {
-            watcher.step(prop, levels, frame.moment, frame.period_s);
-        }
+        watcher.play_frames(self.shown(prop), |_, _| ());
         Ok(watcher.results())
     }
 
@@ -216,13 +224,14 @@ impl Digest {
             if pass == 1 {
                 watcher.forget(preset);
             }
-            for (frame, levels) in self.frames() {
-                watcher.step(prop, levels, frame.moment, frame.period_s);
-                let lit_a = watcher.last_a() - dark_a;
+            let mut weights = self.frames.iter().map(|f| f.weight);
+            watcher.play_frames(self.shown(prop), |frame, cell_a| {
+                let weight = weights.next().unwrap_or(1.0);
+                let lit_a = cell_a - dark_a;
                 if pass == 1 && lit_a.is_finite() {
-                    extra_c += lit_a * (frame.weight - 1.0) * frame.period_s;
+                    extra_c += lit_a * (weight - 1.0) * frame.period_s;
                 }
-            }
+            });
         }
         let mean_a = watcher.mean_a() + extra_c / watcher.time_s();
         Ok((watcher, mean_a))

@@ -14,6 +14,7 @@ pub mod levers;
 pub mod light;
 pub mod limit;
 pub mod map;
+pub mod reference_case;
 pub mod rules;
 pub mod runtime;
 pub mod search;

@@ -22,6 +22,7 @@ use crate::build::parts::CellType;
 use crate::build::prop::{PartKind, Prop};
 use crate::profile::condition::Condition;
 use crate::profile::figures::Moment;
+use crate::profile::{sound, Shown};
 use crate::units::{Charge, Quantity};
 use lampwright_model::State;
 use serde::Serialize;
@@ -385,7 +386,13 @@ fn dark(prop: &Prop, condition: Condition) -> Result<Watcher<'_>, StudyError> {
         new_cues: 0,
     };
     let levels = vec![0; prop.pixels() as usize * prop.frame_channels()];
-    watcher.step(prop, &levels, moment, 1.0);
+    let frame = Shown {
+        levels: &levels,
+        moment,
+        period_s: 1.0,
+        sound: sound::level(&prop.sound, &moment),
+    };
+    watcher.play_frames(std::iter::once(frame), |_, _| ());
     Ok(watcher)
 }
 

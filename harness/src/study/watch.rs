@@ -7,9 +7,8 @@ use crate::build::prop::Prop;
 use crate::electrical::NetworkError;
 use crate::profile::bench::Bench;
 use crate::profile::condition::Condition;
-use crate::profile::figures::Moment;
-use crate::profile::sound;
-use crate::profile::{Chunk, FrameStream};
+use crate::profile::figures::Figures;
+use crate::profile::{each_chunk, shown, Chunk, FrameStream, Shown};
 use lampwright_model::Preset;
 use rayon::prelude::*;
 
@@ -32,10 +31,40 @@ pub enum StudyError {
 pub(super) struct Watcher<'a> {
     bench: Bench<'a>,
     checks: Vec<Box<dyn Check>>,
+    seen: Seen,
+}
+
+/// What the frames so far come to.
+struct Seen {
     charge_c: f64,
     time_s: f64,
     least_cell_v: f64,
-    last_a: f64,
+}
+
+impl Seen {
+    const NOTHING: Self = Self {
+        charge_c: 0.0,
+        time_s: 0.0,
+        least_cell_v: f64::INFINITY,
+    };
+
+    /// Takes a frame and gives its cell current.
+    fn take(&mut self, figures: &Figures) -> f64 {
+        // Without an operating point the prop is off.
+        let cell_a = if figures.cell_a.is_finite() {
+            figures.cell_a
+        } else {
+            0.0
+        };
+        self.charge_c += cell_a * figures.period_s;
+        self.time_s += figures.period_s;
+        // A frame without an operating point has no voltage: below any cut-off.
+        self.least_cell_v = match figures.cell_peak_v {
+            v if v.is_nan() => f64::NEG_INFINITY,
+            v => self.least_cell_v.min(v),
+        };
+        cell_a
+    }
 }
 
 impl<'a> Watcher<'a> {
@@ -49,66 +78,49 @@ impl<'a> Watcher<'a> {
         Ok(Self {
             bench,
             checks,
-            charge_c: 0.0,
-            time_s: 0.0,
-            least_cell_v: f64::INFINITY,
-            last_a: 0.0,
+            seen: Seen::NOTHING,
         })
     }
 
     /// Plays the frames of a chunk.
     pub(super) fn play(&mut self, prop: &Prop, chunk: &Chunk, period_s: f64) {
-        for (meta, levels) in chunk.frames() {
-            self.step(prop, levels, Moment::from(meta), period_s);
-        }
+        self.play_frames(shown(prop, chunk, period_s), |_, _| ());
     }
 
-    /// Plays one frame that lasts `period_s`.
-    pub(super) fn step(&mut self, prop: &Prop, levels: &[u8], moment: Moment, period_s: f64) {
-        let sound = sound::level(&prop.sound, &moment);
-        let figures = self.bench.step(levels, moment, period_s, sound);
-        // Without an operating point the prop is off.
-        self.last_a = if figures.cell_a.is_finite() {
-            figures.cell_a
-        } else {
-            0.0
-        };
-        self.charge_c += self.last_a * period_s;
-        self.time_s += period_s;
-        // A frame without an operating point has no voltage: below any cut-off.
-        self.least_cell_v = match figures.cell_peak_v {
-            v if v.is_nan() => f64::NEG_INFINITY,
-            v => self.least_cell_v.min(v),
-        };
-        for check in &mut self.checks {
-            check.observe(figures);
-        }
+    /// Plays frames and hands over each with its cell current, amperes; 0 where it has no operating point.
+    pub(super) fn play_frames<'f>(
+        &mut self,
+        frames: impl Iterator<Item = Shown<'f>>,
+        mut see: impl FnMut(&Shown<'f>, f64),
+    ) {
+        let (bench, seen, checks) = (&mut self.bench, &mut self.seen, &mut self.checks);
+        bench.play(frames, |frame, figures| {
+            see(frame, seen.take(figures));
+            for check in checks.iter_mut() {
+                check.observe(figures);
+            }
+        });
     }
 
     /// Forgets what was seen; the cell stays as it is.
     pub(super) fn forget(&mut self, preset: Option<&Preset>) {
         self.checks = all(self.bench.subject(), preset);
-        (self.charge_c, self.time_s, self.least_cell_v) = (0.0, 0.0, f64::INFINITY);
+        self.seen = Seen::NOTHING;
     }
 
     /// Mean cell current of what was seen, amperes.
     pub(super) fn mean_a(&self) -> f64 {
-        self.charge_c / self.time_s
-    }
-
-    /// Cell current of the last frame, amperes; 0 where it has no operating point.
-    pub(super) fn last_a(&self) -> f64 {
-        self.last_a
+        self.seen.charge_c / self.seen.time_s
     }
 
     /// Length of what was seen, seconds.
     pub(super) fn time_s(&self) -> f64 {
-        self.time_s
+        self.seen.time_s
     }
 
     /// Least cell voltage of what was seen, at the coincidence peak, volts.
     pub(super) fn least_cell_v(&self) -> f64 {
-        self.least_cell_v
+        self.seen.least_cell_v
     }
 
     pub(super) fn results(&self) -> Vec<CheckResult> {
@@ -176,19 +188,21 @@ pub fn watch_each(
         .map(|c| Watcher::new(prop, preset, c))
         .collect::<Result<Vec<_>, _>>()?;
     let period_s = stream.period_s();
-    let mut chunk = Chunk::default();
     let mut played = 0;
-    loop {
-        let frames = stream.fill(&mut chunk, CHUNK_FRAMES)?;
-        if frames == 0 {
-            break;
-        }
-        watchers
-            .par_iter_mut()
-            .for_each(|w| w.play(prop, &chunk, period_s));
-        played += frames;
-        progress(played as f64 * period_s);
-    }
+    each_chunk(
+        stream,
+        CHUNK_FRAMES,
+        |chunk| {
+            watchers
+                .par_iter_mut()
+                .for_each(|w| w.play(prop, chunk, period_s));
+            true
+        },
+        |frames| {
+            played += frames;
+            progress(played as f64 * period_s);
+        },
+    )?;
     Ok(watchers.iter().map(Watcher::results).collect())
 }
 

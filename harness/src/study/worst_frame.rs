@@ -5,9 +5,7 @@ use crate::build::prop::Prop;
 use crate::profile::bench::Bench;
 use crate::profile::circuit::BranchKind;
 use crate::profile::condition::Condition;
-use crate::profile::figures::Moment;
-use crate::profile::sound;
-use crate::profile::{Chunk, FrameStream};
+use crate::profile::{shown, Chunk, FrameStream};
 
 /// Frames rendered at a time.
 const CHUNK: usize = 512;
@@ -38,31 +36,27 @@ impl<'a> WorstFrame<'a> {
     /// Faulty frames, or a netlist that cannot be solved.
     pub fn play(&mut self, stream: &mut dyn FrameStream, name: &str) -> Result<(), StudyError> {
         let mut bench = Bench::new(self.prop, Condition::nominal())?;
+        let wires: Vec<Option<usize>> = (bench.circuit().branches.iter())
+            .map(|b| (b.kind == BranchKind::Wire).then_some(b.index))
+            .collect();
         let period_s = stream.period_s();
         let mut chunk = Chunk::default();
         while stream.fill(&mut chunk, CHUNK)? > 0 {
-            for (meta, levels) in chunk.frames() {
-                let moment = Moment::from(meta);
-                let sound = sound::level(&self.prop.sound, &moment);
-                let figures = bench.step(levels, moment, period_s, sound);
-                let (cell_a, time_s) = (figures.cell_a, figures.moment.time_s);
-                if cell_a.is_finite() && cell_a > self.cell_a {
-                    self.cell_a = cell_a;
-                    self.played = format!("{name} at {time_s:.2} s");
-                    let branch_a = figures.branch_a.clone();
-                    self.take(&bench, &branch_a);
+            bench.play(shown(self.prop, &chunk, period_s), |_, figures| {
+                if figures.cell_a.is_finite() && figures.cell_a > self.cell_a {
+                    self.cell_a = figures.cell_a;
+                    self.played = format!("{name} at {:.2} s", figures.moment.time_s);
+                    self.take(&wires, &figures.branch_a);
                 }
-            }
+            });
         }
         Ok(())
     }
 
-    fn take(&mut self, bench: &Bench<'_>, branch_a: &[f64]) {
-        for (info, amperes) in bench.circuit().branches.iter().zip(branch_a) {
-            if info.kind == BranchKind::Wire {
-                if let Some(slot) = self.currents.get_mut(info.index) {
-                    *slot = Some(*amperes);
-                }
+    fn take(&mut self, wires: &[Option<usize>], branch_a: &[f64]) {
+        for (wire, amperes) in wires.iter().zip(branch_a) {
+            if let Some(slot) = wire.and_then(|i| self.currents.get_mut(i)) {
+                *slot = Some(*amperes);
             }
         }
     }

@@ -8,8 +8,7 @@ use super::sheet::Sheet;
 use super::wish::Wish;
 use crate::build::diag::{InputError, InputErrors};
 use crate::profile::bench::Bench;
-use crate::profile::figures::Moment;
-use crate::profile::{cap_levels, sound, Chunk, FrameStream};
+use crate::profile::{cap_levels, shown, Chunk, FrameStream};
 use crate::report::cautions::CAUTIONS;
 use crate::report::diagram::live as live_diagram;
 use crate::report::profile_picture::{current_limits, voltage_limits};
@@ -223,12 +222,10 @@ pub(super) async fn quick(
                 let mut bench = Bench::new(prop, wish.condition(prop))?;
                 let circuit = bench.circuit().clone();
                 let (mut sheet, mut values) = (Sheet::new(names(&circuit)), Vec::new());
-                for (frame, levels) in capped.frames() {
-                    let loud = sound::level(&prop.sound, &frame.moment);
-                    let figures = bench.step(levels, frame.moment, frame.period_s, loud);
+                bench.play(capped.shown(prop), |frame, figures| {
                     row(figures, &circuit, frame.period_s, &mut values);
                     sheet.push(values.iter().copied());
-                }
+                });
                 Ok(sheet)
             },
         );
@@ -265,17 +262,10 @@ pub(super) async fn play(
                 return Err(Refusal::Dropped);
             }
             sheet_.frame_len = chunk.frame_len;
-            for (meta, levels) in chunk.frames() {
-                let moment = Moment::from(meta);
-                let loud = sound::level(&prop.sound, &moment);
-                row(
-                    bench.step(levels, moment, period_s, loud),
-                    &circuit,
-                    period_s,
-                    &mut values,
-                );
+            bench.play(shown(prop, &chunk, period_s), |_, figures| {
+                row(figures, &circuit, period_s, &mut values);
                 sheet_.push(values.iter().copied());
-            }
+            });
             sheet_.levels.extend_from_slice(&chunk.levels);
             let new = chunk.cues.iter();
             cues.extend(new.map(|c| json!({ "time_s": c.time_s, "cue": c.cue.kind().name() })));

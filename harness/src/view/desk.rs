@@ -4,11 +4,14 @@ use super::wish::Wish;
 use crate::build::diag::{InputError, InputErrors};
 use crate::build::prop::Prop;
 use crate::study::digest::Digest;
-use crate::study::trace::{digest, Trace, GUESS_FRAMES};
+use crate::study::trace::{digest, Trace};
 use crate::study::watch::{watch, StudyError};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::watch as signal;
+
+/// Frames of the digest behind an estimate: few, since a hand that drags a slider waits for them.
+const QUICK_FRAMES: usize = 150;
 
 /// A prop with all that can be played on it.
 pub struct Shown {
@@ -63,7 +66,7 @@ impl Reading {
         let prop = &self.shown.prop;
         let mut stream = play.open(prop, u8::MAX)?;
         let worst = watch(prop, play.preset(), stream.as_mut(), &|_| {})?;
-        let made = Arc::new(digest(prop, play, &worst, GUESS_FRAMES)?);
+        let made = Arc::new(digest(prop, play, &worst, QUICK_FRAMES)?);
         *slot = Some(made.clone());
         Ok(made)
     }

@@ -195,7 +195,8 @@ test('a preset can be played by hand with cues by button', async () => {
   await page.locator('#live').click();
   await page.waitForFunction(() => /Playing/.test(document.querySelector('#live-state').textContent));
   await page.waitForTimeout(500);
-  assert.equal(await brightest(page), 0, 'dark before a cue');
+  // The ground of the stage is #0b0a08: a pixel that is off is darker than that.
+  assert.ok(await brightest(page) <= 0x0b, 'dark before a cue');
   await page.locator('[data-cue=short-press]').click();
   await page.waitForTimeout(2500);
   assert.ok(await brightest(page) > 40, 'lit after the press');

@@ -21,8 +21,11 @@ pub(crate) fn reference(name: &str) -> serde_json::Value {
 /// file (`.regressions`) and tried first from then on.
 pub(crate) fn cases(usual: u32) -> ProptestConfig {
     let asked = std::env::var("PROPTEST_CASES").ok();
+    let cases = asked.and_then(|text| text.parse().ok()).unwrap_or(usual);
     ProptestConfig {
-        cases: asked.and_then(|text| text.parse().ok()).unwrap_or(usual),
+        cases,
+        // One in four networks has no strip, for some laws too few to count.
+        max_global_rejects: cases.saturating_mul(2).max(1024),
         failure_persistence: Some(Box::new(FileFailurePersistence::WithSource("regressions"))),
         ..ProptestConfig::default()
     }

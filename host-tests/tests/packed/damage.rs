@@ -203,6 +203,10 @@ fn a_preset_never_gets_out_of_its_folder() {
     packed.presets.push(packed.presets[0].clone());
     let refused = refused(&packed.to_bytes().unwrap());
     assert!(refused.contains("two presets \"dusk\""), "{refused}");
+    let mut packed = small();
+    packed.board.strips[1].name = "ring".into();
+    let refused = super::damage::refused(&packed.to_bytes().unwrap());
+    assert!(refused.contains("two strips \"ring\""), "{refused}");
 }
 
 proptest! {

@@ -1,9 +1,6 @@
 //! Packed props: back without loss, refused with a reason when anything is wrong with them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-#[path = "../support/mod.rs"]
-mod support;
-
 // It is written for a firmware, where its constants are public.
 #[allow(unreachable_pub)]
 mod constants;
@@ -14,11 +11,11 @@ use lampwright::build::pack::{
     read_packed, rust_constants, BoardData, PackedPreset, PackedProp, PackedStrip,
 };
 use lampwright::build::preset::read_preset;
+use lampwright::strategies::{preset, Ranges};
 use lampwright_model::pack::{Link, Pack};
 use lampwright_model::{Channels, Preset};
 use proptest::collection::vec;
 use proptest::prelude::*;
-use support::any_preset;
 
 /// A small packed prop whose every byte is known.
 fn small() -> PackedProp {
@@ -188,8 +185,13 @@ fn strips(pixels: u16, channels: Channels) -> impl Strategy<Value = Vec<PackedSt
         cuts.dedup_by_key(|c| c.0);
         let mut start = 0;
         let mut strips = Vec::new();
-        for (end, white) in cuts {
-            strips.push(strip(end - start, white && channels == Channels::Rgbw));
+        for (i, (end, white)) in cuts.into_iter().enumerate() {
+            let one = strip(end - start, white && channels == Channels::Rgbw);
+            // No two strips of a prop have one name.
+            strips.push(one.prop_map(move |s| PackedStrip {
+                name: format!("{}{i}", s.name),
+                ..s
+            }));
             start = end;
         }
         strips
@@ -197,7 +199,7 @@ fn strips(pixels: u16, channels: Channels) -> impl Strategy<Value = Vec<PackedSt
 }
 
 fn packed() -> impl Strategy<Value = PackedProp> {
-    any_preset::preset().prop_flat_map(|first| {
+    preset(&Ranges::whole()).prop_flat_map(|first| {
         let (pixels, channels) = (first.pixels, first.channels);
         let head = (
             name(),

@@ -1,8 +1,6 @@
 //! Helpers that several test files share.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, dead_code)]
 
-pub(crate) mod any_preset;
-
 use lampwright::build::diag::InputErrors;
 
 /// A fault as `line:column: message | help`.

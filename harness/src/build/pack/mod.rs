@@ -210,6 +210,14 @@ pub fn read_packed(name: &str, bytes: &[u8]) -> Result<PackedProp, InputErrors> 
         InputErrors::from(InputError::whole(format!("{name}: {why}")).help(help))
     };
     let packed = PackedProp::from_bytes(bytes).map_err(|e| fail(e.to_string(), mend(&e)))?;
+    for (i, strip) in packed.board.strips.iter().enumerate() {
+        // The zones of a preset's text speak of strips by name.
+        let mut before = packed.board.strips.iter().take(i);
+        if before.any(|s| s.name == strip.name) {
+            let why = format!("there are two strips {:?}", strip.name);
+            return Err(fail(why, "pack it again from the prop's folder"));
+        }
+    }
     check_names(&packed.presets)
         .map_err(|why| fail(why, "pack it again from the prop's folder"))?;
     Ok(packed)

@@ -12,6 +12,7 @@ pub(super) mod parts;
 pub(super) mod pattern;
 pub(super) mod profile;
 pub(super) mod runtime;
+pub(super) mod setup;
 pub(super) mod sweep;
 pub(super) mod view;
 pub(super) mod wiring;

@@ -9,8 +9,8 @@ use crate::cli::{progress, VerbError};
 use crate::profile::bench::Bench;
 use crate::profile::condition::{Condition, NOMINAL_SOC, NOMINAL_TEMPERATURE_K};
 use crate::profile::ending::{Ended, Ending};
-use crate::profile::figures::{Figures, Moment};
-use crate::profile::{sound, Chunk};
+use crate::profile::figures::Figures;
+use crate::profile::{each_chunk, shown, Chunk};
 use crate::report::output::Output;
 use crate::report::picture::to_png;
 use crate::report::profile_picture::Gatherer;
@@ -147,7 +147,7 @@ pub(in crate::cli) fn each_frame(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
-    mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError>,
+    mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError> + Send,
 ) -> Result<Option<Ended>, VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
     let bar = progress::bar(
@@ -156,18 +156,24 @@ pub(in crate::cli) fn each_frame(
     );
     let period_s = stream.period_s();
     let mut ending = Ending::new(bench.subject());
-    let mut chunk = Chunk::new();
-    while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
-        for (meta, levels) in chunk.frames() {
-            let moment = Moment::from(meta);
-            let loudness = sound::level(&loaded.prop.sound, &moment);
-            let figures = bench.step(levels, moment, period_s, loudness);
-            ending.observe(figures);
-            see(levels, figures)?;
-            bar.set_position(meta.time_s as u64);
-        }
-    }
+    let mut result = Ok(());
+    let mut seconds = 0.0;
+    let prop = &loaded.prop;
+    let play_chunk = |chunk: &Chunk| {
+        bench.play(shown(prop, chunk, period_s), |frame, figures| {
+            if result.is_ok() {
+                ending.observe(figures);
+                result = see(frame.levels, figures);
+            }
+        });
+        result.is_ok()
+    };
+    each_chunk(stream.as_mut(), CHUNK_FRAMES, play_chunk, |frames| {
+        seconds += frames as f64 * period_s;
+        bar.set_position(seconds as u64);
+    })?;
     bar.finish_and_clear();
+    result?;
     if let Some(ended) = ending.found() {
         anstream::eprintln!(
             "note: the prop would go dark here: {ended}; the frames after that show what it would draw if it went on"
@@ -281,7 +287,7 @@ pub(in crate::cli) fn recorded_length_s(loaded: &Loaded, play: &Play) -> Result<
 /// Where a profile goes.
 enum Sink {
     File { output: Box<Output>, name: String },
-    Stdout(BufWriter<io::StdoutLock<'static>>),
+    Stdout(BufWriter<io::Stdout>),
 }
 
 impl Sink {
@@ -298,7 +304,7 @@ impl Sink {
                     name,
                 })
             }
-            None => Ok(Self::Stdout(BufWriter::new(io::stdout().lock()))),
+            None => Ok(Self::Stdout(BufWriter::new(io::stdout()))),
         }
     }
 

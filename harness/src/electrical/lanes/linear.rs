@@ -1,9 +1,11 @@
 //! The Newton steps of a batch: everything that is worth the widest instructions of the machine.
 
 use super::strip::StripLanes;
+use super::survey::Survey;
 use super::vector::{Lanes, LANES};
 use crate::electrical::load::LoadLaw;
 use crate::electrical::newton::Solver;
+use crate::electrical::pwm::LevelSums;
 use crate::electrical::reduce::Ports;
 use multiversion::multiversion;
 
@@ -39,6 +41,8 @@ pub(super) struct Work {
     /// Largest mismatch beyond its tolerance, in ampere; 0 or less is a solution.
     pub(super) excess: Lanes,
     pub(super) steps: usize,
+    /// Whether every lane stands at a solution of the present levels, so that its linear form is at hand.
+    pub(super) settled: bool,
 }
 
 impl Work {
@@ -70,6 +74,7 @@ impl Work {
             port_a: zero(p),
             excess: Lanes::splat(f64::INFINITY),
             steps: 0,
+            settled: false,
         }
     }
 
@@ -84,6 +89,7 @@ impl Work {
 
     /// Every supply as with open ports.
     pub(super) fn start(&mut self) {
+        self.settled = false;
         for (strip, port) in self.strips.iter_mut().zip(&self.strip_port) {
             strip.start(self.open[*port]);
         }
@@ -94,6 +100,7 @@ impl Work {
 
     /// The same for one lane.
     pub(super) fn start_lane(&mut self, l: usize) {
+        self.settled = false;
         for (strip, port) in self.strips.iter_mut().zip(&self.strip_port) {
             strip.start_lane(l, self.open[*port].0[l]);
         }
@@ -104,24 +111,56 @@ impl Work {
 
     #[inline(always)]
     fn run(&mut self) {
-        for strip in &mut self.strips {
-            strip.evaluate();
-        }
         for load in &mut self.loads {
             load.evaluate();
         }
-        for step in 1..=MAX_LANE_STEPS {
-            self.steps = step;
-            self.step();
-            if self.excess.0.iter().all(|e| *e <= 0.0) {
-                return;
+        self.steps = 0;
+        if std::mem::take(&mut self.settled) {
+            self.step_again();
+        } else {
+            for strip in &mut self.strips {
+                strip.evaluate();
             }
+            self.step();
         }
+        while !self.is_done() && self.steps < MAX_LANE_STEPS {
+            self.step();
+        }
+        self.settled = self.is_done();
+    }
+
+    #[inline(always)]
+    fn is_done(&self) -> bool {
+        self.excess.0.iter().all(|e| *e <= 0.0)
     }
 
     #[inline(always)]
     fn step(&mut self) {
         self.linearise();
+        self.advance();
+    }
+
+    /// A step in which the strips are taken as linear as they were in the last one: exact as long as no
+    /// pixel leaves its piece of the law. What the pixels draw must then add up to what the ports take,
+    /// which tells a pixel that stood on the edge of its piece.
+    #[inline(always)]
+    fn step_again(&mut self) {
+        self.linearise_loads();
+        self.advance();
+        for (strip, first) in self.strips.iter().zip(&self.strip_port) {
+            if strip.saturated {
+                continue;
+            }
+            let ports = &self.port_a[*first..first + strip.breaks.len()];
+            let taken = ports.iter().fold(Lanes::ZERO, |sum, a| sum + *a);
+            let tolerance = strip.total_a * 1e-12 + strip.pixels as f64 * 1e-13;
+            self.excess = self.excess.max((taken - strip.total_a).abs() - tolerance);
+        }
+    }
+
+    #[inline(always)]
+    fn advance(&mut self) {
+        self.steps += 1;
         self.solve_ports();
         let p = self.port_v.len();
         for port in 0..p {
@@ -155,6 +194,11 @@ impl Work {
             self.off[*first..first + k - 1].copy_from_slice(&strip.off);
             self.fixed[*first..first + k].copy_from_slice(&strip.fixed);
         }
+        self.linearise_loads();
+    }
+
+    #[inline(always)]
+    fn linearise_loads(&mut self) {
         for (k, load) in self.loads.iter().enumerate() {
             self.diag[self.load_port + k] = load.g;
             self.fixed[self.load_port + k] = load.a - load.g * load.v;
@@ -232,11 +276,33 @@ pub(super) fn newton(work: &mut Work) {
     work.run();
 }
 
-/// Takes the drive levels of a strip over.
+/// Takes the drive levels of a strip over and adds them up.
 #[multiversion(targets(
     "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
     "x86_64+avx+avx2"
 ))]
-pub(super) fn set_levels(strip: &mut StripLanes, frames: &[&[u8]; LANES], scale: &Lanes) {
-    strip.set_levels(frames, scale);
+pub(super) fn set_levels(
+    strip: &mut StripLanes,
+    frames: &[&[u8]; LANES],
+    scale: &Lanes,
+) -> [LevelSums; LANES] {
+    strip.set_levels(frames, scale)
+}
+
+/// Multiplies the set currents of a strip.
+#[multiversion(targets(
+    "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
+    "x86_64+avx+avx2"
+))]
+pub(super) fn rescale(strip: &mut StripLanes, by: &Lanes) {
+    strip.rescale(by);
+}
+
+/// Looks along a strip.
+#[multiversion(targets(
+    "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
+    "x86_64+avx+avx2"
+))]
+pub(super) fn survey(strip: &StripLanes, out: &mut Survey) {
+    out.take(strip);
 }

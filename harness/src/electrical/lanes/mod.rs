@@ -11,21 +11,27 @@
 //! has the line search, the search for the collapse point and the findings. So lanes change how
 //! fast a frame is solved, never what comes out.
 
+mod levels;
 mod linear;
+mod staged;
 mod strip;
+mod summary;
+mod survey;
 mod vector;
 
+pub use summary::Lane;
 pub use vector::LANES;
 
 use super::drive::{check_drive, Drive, StripDrive};
 use super::error::{NetworkError, SolveError};
 use super::load::{LoadLaw, LoadState};
-use super::network::{LoadId, Network, StripId};
+use super::network::{Network, StripId};
 use super::newton::Solver;
 use super::pixel::{PixelLaw, MAX_CHANNELS};
 use super::reduce::Ports;
 use super::solution::Solution;
 use linear::Work;
+use summary::Summary;
 use vector::Lanes;
 
 /// How far the ports' equations may be off, in volt, beside rounding in proportion to the voltages.
@@ -51,6 +57,7 @@ pub struct LaneSolver {
     ports: Vec<Ports>,
     outcome: Vec<Outcome>,
     solution: Solution,
+    summary: Summary,
     started: bool,
     used: usize,
 }
@@ -61,16 +68,25 @@ impl LaneSolver {
     /// # Errors
     /// As [`Solver::new`].
     pub fn new(network: &Network) -> Result<Self, NetworkError> {
-        let scalar = Solver::new(network)?;
-        Ok(Self {
-            work: Work::new(&scalar),
+        Ok(Self::like(network, Solver::new(network)?))
+    }
+
+    /// The same from a scalar solver of the same network, which spares reducing it again.
+    pub fn like(network: &Network, scalar: Solver) -> Self {
+        let mut work = Work::new(&scalar);
+        for l in 0..LANES {
+            work.take_ports(l, &scalar.ports);
+        }
+        Self {
+            work,
+            summary: Summary::new(network, &scalar.strip_port, scalar.reduced.ports),
             ports: vec![scalar.ports.clone(); LANES],
             outcome: vec![Outcome::Solved; LANES],
             solution: scalar.solution.clone(),
             started: false,
             used: 0,
             scalar,
-        })
+        }
     }
 
     /// Solves one frame for each drive, at most [`LANES`]. [`solution`](Self::solution) tells what came
@@ -177,10 +193,11 @@ impl LaneSolver {
                 }
             }
             let changed = self.ports[l].set_cells(&self.scalar.reduced, &self.scalar.cells);
-            if changed || !self.started {
+            if changed {
                 self.work.take_ports(l, &self.ports[l]);
             }
         }
+        self.work.settled = false;
         for (k, strip) in self.work.strips.iter_mut().enumerate() {
             let drives: [StripDrive<'_>; LANES] = std::array::from_fn(|l| drives[l].strips[k]);
             take_strip(strip, &drives);
@@ -193,14 +210,10 @@ impl LaneSolver {
         }
         match self.scalar.solve(drive) {
             Ok(solution) => {
+                let solution = Box::new(solution.clone());
                 // The next batch starts this lane from what was found.
-                for (k, strip) in self.work.strips.iter_mut().enumerate() {
-                    strip.restart_lane(l, &solution.strip(StripId::from_index(k)).supply_v);
-                }
-                for (k, load) in self.work.loads.iter_mut().enumerate() {
-                    load.v.0[l] = solution.load_v(LoadId::from_index(k));
-                }
-                Outcome::Alone(Box::new(solution.clone()))
+                self.restart(l, Some(&solution));
+                Outcome::Alone(solution)
             }
             Err(error) => {
                 self.work.start_lane(l);
@@ -253,7 +266,10 @@ impl LaneSolver {
         }
         let ports = &mut self.ports[l];
         // From the currents of the laws, so that the currents add up at every node to rounding.
-        ports.cell_currents(&self.scalar.reduced, Some(&self.scalar.port_a));
+        ports.cell_currents(
+            &self.scalar.reduced,
+            Some(self.scalar.port_a.iter().copied()),
+        );
         let s = &mut self.solution;
         let columns = (&self.scalar.port_a[..], &ports.emf_v[..]);
         s.fill_linear(&self.scalar.reduced, ports, columns, self.work.steps);

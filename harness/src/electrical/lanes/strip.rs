@@ -4,12 +4,12 @@
 //! Channels whose ramps are equal are added up before the law is evaluated. The pass that finds the
 //! supplies evaluates the law at them as well, so a Newton step goes over the pixels twice.
 
-use super::vector::{transpose_bytes, Lanes, LANES};
+use super::vector::{Lanes, LANES};
 use crate::electrical::pixel::{PixelLaw, PixelType, Ramp, MAX_CHANNELS};
 
 /// The channels that share a ramp.
 #[derive(Debug, Clone, Copy)]
-struct Group {
+pub(super) struct Group {
     off_v: f64,
     per_v: f64,
 }
@@ -33,10 +33,10 @@ impl Group {
 
 /// One pixel in every lane.
 #[derive(Debug, Clone, Copy)]
-struct Pixel {
+pub(super) struct Pixel {
     /// Supply, current of the law there, and its slope.
-    v: Lanes,
-    a: Lanes,
+    pub(super) v: Lanes,
+    pub(super) a: Lanes,
     g: Lanes,
     /// Elimination: V[x] = from_a·V[a] + keep·V[next] − lost.
     keep: Lanes,
@@ -54,6 +54,7 @@ impl Pixel {
 struct Found {
     worst: Lanes,
     lowest: Lanes,
+    total_a: Lanes,
 }
 
 /// State and workspace of one strip.
@@ -63,16 +64,19 @@ pub(super) struct StripLanes {
     pub(super) pixels: usize,
     pub(super) breaks: Vec<usize>,
     r: f64,
-    groups: Vec<Group>,
-    group_of: [usize; MAX_CHANNELS],
+    pub(super) groups: Vec<Group>,
+    pub(super) group_of: [usize; MAX_CHANNELS],
     /// Set currents of each group, pixel-major.
-    set: Vec<Lanes>,
-    full: Vec<Lanes>,
-    px: Vec<Pixel>,
+    pub(super) set: Vec<Lanes>,
+    /// Current of each pixel at ample supply.
+    pub(super) full: Vec<Lanes>,
+    /// Current of all pixels at the last supplies.
+    pub(super) total_a: Lanes,
+    pub(super) px: Vec<Pixel>,
     from_a: Vec<Lanes>,
     /// Lowest supply along the strip in any lane: tells if every pixel draws its full current.
     lowest_v: f64,
-    saturated: bool,
+    pub(super) saturated: bool,
     pub(super) diag: Vec<Lanes>,
     pub(super) off: Vec<Lanes>,
     pub(super) fixed: Vec<Lanes>,
@@ -109,6 +113,7 @@ impl StripLanes {
             full: vec![Lanes::splat(law.dark_a()); pixels],
             px: vec![dark; pixels],
             from_a: zero(pixels),
+            total_a: Lanes::ZERO,
             lowest_v: f64::NEG_INFINITY,
             saturated: false,
             diag: zero(k),
@@ -152,57 +157,15 @@ impl StripLanes {
         }
     }
 
-    /// Takes one frame over into lane `l` as set currents.
-    pub(super) fn set_lane(&mut self, l: usize, current_a: impl Fn(usize, usize) -> f64) {
-        let n = self.groups.len();
-        for i in 0..self.pixels {
-            let mut full = self.law.dark_a();
-            for group in &mut self.set[i * n..(i + 1) * n] {
-                group.0[l] = 0.0;
-            }
-            for c in 0..self.law.channels() {
-                let a = current_a(i, c);
-                self.set[i * n + self.group_of[c]].0[l] += a;
-                full += a;
-            }
-            self.full[i].0[l] = full;
-        }
-    }
-
-    /// Takes eight frames over: drive levels and a factor on every set current.
-    #[inline(always)]
-    pub(super) fn set_levels(&mut self, frames: &[&[u8]; LANES], scale: &Lanes) {
-        let channels = self.law.channels();
-        let mut step = [Lanes::ZERO; MAX_CHANNELS];
-        for (c, slot) in step.iter_mut().enumerate().take(channels) {
-            *slot = *scale * (self.law.full_a(c) / 255.0);
-        }
-        let mut bytes = [[0u8; LANES]; 8];
-        let n = self.groups.len();
-        let dark = Lanes::splat(self.law.dark_a());
-        let mut at = 0;
-        for (full, set) in self.full.iter_mut().zip(self.set.chunks_exact_mut(n)) {
-            *full = dark;
-            set.fill(Lanes::ZERO);
-            for c in 0..channels {
-                if at & 7 == 0 {
-                    bytes = load_block(frames, at);
-                }
-                let a = step[c] * Lanes(bytes[at & 7].map(f64::from));
-                set[self.group_of[c]] += a;
-                *full += a;
-                at += 1;
-            }
-        }
-    }
-
     /// Evaluates the law at the present supplies.
     #[inline(always)]
     pub(super) fn evaluate(&mut self) {
         self.saturated = self.lowest_v >= self.law.saturation_v();
         if self.saturated {
+            self.total_a = Lanes::ZERO;
             for (p, full) in self.px.iter_mut().zip(&self.full) {
                 (p.a, p.g) = (*full, Lanes::ZERO);
+                self.total_a += *full;
             }
             return;
         }
@@ -284,6 +247,7 @@ impl StripLanes {
             _ => self.step_ramps::<MAX_CHANNELS>(break_v),
         };
         self.lowest_v = found.lowest.least();
+        self.total_a = found.total_a;
         found.worst
     }
 
@@ -327,6 +291,7 @@ impl StripLanes {
         let mut found = Found {
             worst: Lanes::splat(f64::NEG_INFINITY),
             lowest: Lanes::splat(f64::INFINITY),
+            total_a: Lanes::ZERO,
         };
         for (k, b) in self.breaks.iter().enumerate() {
             settle(&mut self.px[*b], &sets[*b], &law, break_v[k], &mut found);
@@ -471,25 +436,8 @@ fn settle<const N: usize>(
     let (a, g) = law.at(set, v);
     (p.v, p.a, p.g) = (v, a, g);
     found.lowest = found.lowest.min(v);
+    found.total_a += a;
     // Rounding of the linearisation, and far below any current that matters.
     let tolerance = (a + (g * v).abs()) * (4.0 * f64::EPSILON) + 1e-13;
     found.worst = found.worst.max((a - lin).abs() - tolerance);
-}
-
-/// Eight bytes of every frame from `at` on, turned so that the frames lie side by side.
-#[inline(always)]
-fn load_block(frames: &[&[u8]; LANES], at: usize) -> [[u8; LANES]; 8] {
-    let mut words = [0u64; 8];
-    for (word, frame) in words.iter_mut().zip(frames) {
-        *word = match frame.get(at..at + 8).and_then(|b| b.try_into().ok()) {
-            Some(eight) => u64::from_le_bytes(eight),
-            // The end of a frame: what lacks is 0.
-            None => frame[at.min(frame.len())..]
-                .iter()
-                .rev()
-                .fold(0, |word, byte| word << 8 | u64::from(*byte)),
-        };
-    }
-    transpose_bytes(&mut words);
-    words.map(u64::to_le_bytes)
 }

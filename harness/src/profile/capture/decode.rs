@@ -26,6 +26,8 @@ pub struct Signals {
 }
 
 /// What was measured on a line.
+// There is one of it for each line: the size of a variant does not matter.
+#[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Times {
     /// One wire: limits and times.

@@ -79,7 +79,7 @@ impl Jitter {
         // Two counters, since 2³² draws are 45 minutes of pixels.
         let random = hash(self.seed, self.drawn as u32, (self.drawn >> 32) as u32);
         // Even over the whole numbers from low to high; a pulse of no length is none.
-        (low + (u64::from(random) * (high - low + 1) >> 32)).max(1)
+        (low + ((u64::from(random) * (high - low + 1)) >> 32)).max(1)
     }
 }
 

@@ -255,6 +255,26 @@ impl Check for FlashRate {
     }
 }
 
+/// General and red flashes in the worst second of a sequence of light with its times in seconds.
+#[cfg(feature = "proptest")]
+pub fn worst_flashes(lights: impl Iterator<Item = (f64, Light)>) -> (u32, u32) {
+    let mut check = FlashRate::new(None);
+    for (frame, (time_s, light)) in (0..).zip(lights) {
+        let moment = Moment {
+            frame,
+            time_s,
+            state: None,
+            layers: Default::default(),
+            cue: None,
+            new_cues: 0,
+        };
+        check.see(&light, &moment);
+    }
+    // A count, or none where there was no frame.
+    let count = |worst: &Worst| worst.figure().unwrap_or(0.0) as u32;
+    (count(&check.worst_general), count(&check.worst_red))
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]

@@ -27,6 +27,9 @@ mod tube_heat;
 mod wire_current;
 mod wire_drop;
 
+#[cfg(feature = "proptest")]
+pub use flash_rate::worst_flashes;
+
 use super::verdict::CheckResult;
 use crate::profile::circuit::Subject;
 use crate::profile::figures::Figures;

@@ -7,6 +7,9 @@
 pub(super) struct ThermalRms {
     tau_s: f64,
     mean_square: Option<f64>,
+    /// Length of the last frame, and what of the mean square outlives it: nearly every frame is as long as the
+    /// one before.
+    kept: (f64, f64),
 }
 
 impl ThermalRms {
@@ -15,6 +18,7 @@ impl ThermalRms {
         Self {
             tau_s,
             mean_square: None,
+            kept: (0.0, 1.0),
         }
     }
 
@@ -22,8 +26,10 @@ impl ThermalRms {
     pub(super) fn next(&mut self, rms_a: f64, period_s: f64) -> f64 {
         let square = rms_a * rms_a;
         let old = self.mean_square.unwrap_or(square);
-        let keep = (-period_s / self.tau_s).exp();
-        let new = square + (old - square) * keep;
+        if self.kept.0 != period_s {
+            self.kept = (period_s, (-period_s / self.tau_s).exp());
+        }
+        let new = square + (old - square) * self.kept.1;
         self.mean_square = Some(new);
         new.sqrt()
     }

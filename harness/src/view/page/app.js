@@ -185,21 +185,20 @@ async function quick() {
   if (quickBusy) { quickNext = true; return; }
   quickBusy = true;
   quickNext = false;
-  const mine = serial;
   const since = inputAt;
+  const of = wish;
   try {
-    const sheet = await askSheet('quick', wish);
+    const sheet = await askSheet('quick', of);
+    if (of.play !== wish.play || of.variant !== wish.variant) return;
     // Older than what is wished now, but newer than what is shown: still worth showing while a slider is dragged.
-    if (!exact || mine === serial) {
-      if (!(exact && mine === serial)) {
-        drawn = sheet;
-        results = merged(sheet.head.margins, results);
-        showResults(true);
-        drawCharts();
-        words();
-      }
-      if (since) requestAnimationFrame(() => performance.measure('repaint', { start: since, end: performance.now() }));
+    if (!exact) {
+      drawn = sheet;
+      results = merged(sheet.head.margins, results);
+      showResults(true);
+      drawCharts();
+      words();
     }
+    if (since) requestAnimationFrame(() => performance.measure('repaint', { start: since, end: performance.now() }));
   } catch (error) { trouble(error); } finally {
     quickBusy = false;
     if (quickNext) quick();

@@ -89,6 +89,7 @@ export class Film {
         }
       }
     }
+    this.strips = prop.strips;
     this.canvas = document.createElement('canvas');
     this.canvas.width = this.width;
     this.canvas.height = this.height;
@@ -109,6 +110,21 @@ export class Film {
     c.clearRect(0, 0, canvas.width, canvas.height);
     c.imageSmoothingEnabled = false;
     c.drawImage(this.canvas, gutter * scale, 0, canvas.width - gutter * scale, canvas.height);
+    this.names(c, gutter, scale);
+  }
+
+  /// The name of each strip that is high enough for one, in the gutter beside it.
+  names(c, gutter, scale) {
+    c.fillStyle = getComputedStyle(document.documentElement).getPropertyValue('--muted');
+    c.font = `${11 * scale}px system-ui, sans-serif`;
+    c.textBaseline = 'middle';
+    let row = 0;
+    for (const s of this.strips) {
+      const high = (s.pixels / this.height) * c.canvas.height;
+      const y = (row / this.height) * c.canvas.height + high / 2;
+      if (high >= 12 * scale) c.fillText(s.name, 2 * scale, y, (gutter - 6) * scale);
+      row += s.pixels;
+    }
   }
 }
 export { fit };

@@ -95,6 +95,12 @@ impl<'b> Scenario<'b> {
         Ok(Some((u32::from_le_bytes([a, b, c, d]), cue(*kind, value))))
     }
 
+    /// Reads past cues that came after the last frame.
+    pub fn skip_cues(&mut self, file: &mut File) -> Result<(), Failed> {
+        while self.next_cue(file)?.is_some() {}
+        Ok(())
+    }
+
     /// What the limiter keeps to.
     pub fn limits(&self) -> Limits {
         let head = self.pack.head();

@@ -164,6 +164,16 @@ fn inputs(args: &CheckArgs, loaded: &Loaded) -> Result<Vec<InputText>, VerbError
         let path = args.prop.cues.clone().unwrap_or(own);
         files.push((format!("cues/{}", file_name(&cues.name)), path));
     }
+    let sounds = std::fs::read_dir(folder.join("sounds"))
+        .into_iter()
+        .flatten();
+    let mut sounds: Vec<PathBuf> = sounds.flatten().map(|e| e.path()).collect();
+    sounds.retain(|p| p.extension().is_some_and(|e| e == "csv"));
+    sounds.sort();
+    for path in sounds {
+        let name = file_name(&path.display().to_string());
+        files.push((format!("sounds/{name}"), path));
+    }
     let mut seen = BTreeSet::new();
     files.retain(|(name, _)| seen.insert(name.clone()));
     let read = |(name, path): (String, PathBuf)| {
@@ -187,6 +197,12 @@ fn command(args: &CheckArgs) -> String {
     words.extend(cues.map(|c| format!("--cues cues/{c}")));
     let frames = p.frames.iter().map(|f| file_name(&f.display().to_string()));
     words.extend(frames.map(|f| format!("--frames {f}")));
+    let captures = p
+        .capture
+        .iter()
+        .map(|f| file_name(&f.display().to_string()));
+    words.extend(captures.map(|f| format!("--capture {f}")));
+    words.extend(p.engine.iter().map(|e| format!("--engine '{e}'")));
     words.extend(p.frame_rate.iter().map(|r| format!("--frame-rate {r}")));
     words.extend(p.cap.iter().map(|c| format!("--cap {c}")));
     words.push("--html report.html".to_owned());

@@ -103,6 +103,7 @@ fn play(
         }
         output.write_all(&record).map_err(|_| Failed::File)?;
     }
+    scenario.skip_cues(input)?;
     output
         .write_all(&deepest().to_le_bytes())
         .map_err(|_| Failed::File)

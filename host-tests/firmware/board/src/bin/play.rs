@@ -91,6 +91,7 @@ fn play(
             }
         }
     }
+    scenario.skip_cues(input)?;
     defmt::info!(
         "played {} frames, {} overruns",
         scenario.frames,
