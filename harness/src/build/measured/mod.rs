@@ -6,6 +6,7 @@
 mod clean;
 mod column;
 mod number;
+mod preamble;
 mod read;
 mod sniff;
 mod stamp;

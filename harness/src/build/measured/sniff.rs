@@ -1,7 +1,8 @@
 //! Finding out how a log is written: separator, decimal sign, header, units, where the rows begin.
 
-use super::column::{header_text, role, unit, Role, Unit};
+use super::column::{header_text, role, unit, Role};
 use super::number::{cell, trim, Cell};
+use super::preamble::{interval_in, voltage_at};
 use super::stamp::{date_alone, looks_like_stamp};
 use super::{Note, ReadOptions};
 use crate::build::diag::{InputError, Place, Source};
@@ -49,8 +50,8 @@ pub(super) struct Shape {
 
 /// A line of the head with where it begins.
 #[derive(Debug, Clone, Copy)]
-struct Line<'a> {
-    text: &'a [u8],
+pub(super) struct Line<'a> {
+    pub(super) text: &'a [u8],
     start: usize,
     number: usize,
 }
@@ -408,46 +409,6 @@ fn header_of<'a>(lines: &[Line<'a>], first: usize, separator: u8, width: usize) 
         units: Vec::new(),
         preamble: above.len() - 1,
     }
-}
-
-/// The terminals in a line such as `# voltage at column.plus:column.minus`.
-fn voltage_at(lines: &[Line<'_>], first: usize) -> Option<String> {
-    lines.iter().take(first).find_map(|line| {
-        let text = header_text(line.text);
-        let rest = text.strip_prefix("voltage at ")?.trim();
-        (rest.contains(':') && !rest.contains(' ')).then(|| rest.to_owned())
-    })
-}
-
-/// An interval that a line before the header states, seconds: "Sample interval: 10 ms", "Abtastrate;100 Hz".
-fn interval_in(lines: &[Line<'_>], first: usize, point: u8) -> Option<f64> {
-    lines.iter().take(first).find_map(|line| {
-        let text = header_text(line.text);
-        let low = text.to_lowercase();
-        let rate = low.contains("rate");
-        let word = ["interval", "intervall", "abtast", "rate"]
-            .iter()
-            .find(|w| low.contains(**w))?;
-        let after = low.split_at(low.find(word)? + word.len()).1;
-        let digit = after.find(|c: char| c.is_ascii_digit())?;
-        // The unit may stand before the number, in brackets.
-        let before = after.get(..digit)?;
-        let Cell::Number(value, rest) = cell(after.get(digit..)?.as_bytes(), point) else {
-            return None;
-        };
-        let stated = header_text(rest);
-        let hertz = rate || stated == "hz" || before.contains("hz");
-        if hertz {
-            return (value > 0.0).then(|| 1.0 / value);
-        }
-        let factor =
-            unit(&stated).or_else(|| before.split(|c: char| !c.is_alphanumeric()).find_map(unit));
-        match factor {
-            Some(Unit::Time(f)) if value > 0.0 => Some(value * f),
-            None if stated.is_empty() && value > 0.0 => Some(value),
-            _ => None,
-        }
-    })
 }
 
 /// Refuses what is no text, with the name of what it is.
