@@ -303,7 +303,7 @@ impl<'s> Limiter<'s> {
         }
         let full_ua = u32::try_from(self.full_ua).unwrap_or(u32::MAX);
         let whole = self.limits.budget_ua.unwrap_or(full_ua);
-        Some((u64::from(whole) * u64::from(self.guard) >> 16) as u32)
+        Some(((u64::from(whole) * u64::from(self.guard)) >> 16) as u32)
     }
 }
 
@@ -331,7 +331,7 @@ fn dim(levels: &mut [u8], share: u32) {
         return;
     }
     for level in levels {
-        *level = (u32::from(*level) * share >> 16) as u8;
+        *level = ((u32::from(*level) * share) >> 16) as u8;
     }
 }
 

@@ -365,7 +365,7 @@ fn angle_of(turned: i32) -> Angle {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used)]
+    #![allow(clippy::unwrap_used, clippy::panic)]
     extern crate std;
     use super::*;
     use std::vec::Vec;

@@ -15,7 +15,7 @@ use lampwright::strategies;
 use lampwright_host_tests::board::Scenario;
 use lampwright_model::limiter::{Limiter, Limits, SagGuard, StripLoad};
 use lampwright_model::pack::Link;
-use lampwright_model::{Cue, Engine, FrameSource, LayerSet, Layout, Millis, Preset, State};
+use lampwright_model::{Cue, Engine, FrameSource, LayerSet, Layout, Millis, State};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
@@ -65,6 +65,7 @@ impl OnHost {
     fn play(&self, wanted: &mut Wanted) {
         let preset = self.0.preset();
         let strips: Vec<StripLoad> = self
+            .0
             .packed
             .board
             .strips

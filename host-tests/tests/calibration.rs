@@ -16,6 +16,9 @@ use lampwright::study::calibrate::{
 use lampwright_host_tests::bench_log::{Bench, Law, Load, Meter, Node, Rng, Source};
 use rayon::prelude::*;
 
+/// Time and what the meter read then.
+type Sample = (f64, f64, f64, f64);
+
 const PIXELS: usize = 12;
 const PERIOD_S: f64 = 0.1;
 
@@ -216,8 +219,7 @@ fn logs(hidden: &Hidden, levels: &[Vec<u8>], holds: &[Holds], rng: &mut Rng) -> 
     let each = holds.iter().enumerate().map(|(k, holds)| {
         let lag_s = hidden.of(&What::Lag(k));
         let samples = meter(lag_s, length_s, hidden.zero_a).log(&truth, PERIOD_S, rng);
-        let take =
-            |f: &dyn Fn(&(f64, f64, f64, f64)) -> f64| samples.iter().map(f).collect::<Vec<f64>>();
+        let take = |f: &dyn Fn(&Sample) -> f64| samples.iter().map(f).collect::<Vec<f64>>();
         let current = *holds != Holds::Strip;
         let at_strip = matches!(holds, Holds::Strip | Holds::CurrentAndStrip);
         Log {

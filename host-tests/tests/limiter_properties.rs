@@ -27,7 +27,10 @@ fn frames(len: usize) -> impl Strategy<Value = Vec<(u32, Vec<u8>)>> {
     vec((prop_oneof![0..40u32, Just(100_000)], frame), 1..30)
 }
 
-fn scene() -> impl Strategy<Value = (Vec<StripLoad>, usize, Vec<(u32, Vec<u8>)>)> {
+/// Strips, how many bytes a frame has, and frames with the milliseconds before each.
+type Scene = (Vec<StripLoad>, usize, Vec<(u32, Vec<u8>)>);
+
+fn scene() -> impl Strategy<Value = Scene> {
     strips().prop_flat_map(|(strips, channels)| {
         let pixels: usize = strips.iter().map(|s| usize::from(s.pixels)).sum();
         (Just(strips), Just(channels), frames(pixels * channels))

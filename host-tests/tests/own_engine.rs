@@ -92,7 +92,7 @@ proptest! {
         let most = 1 + more.index(20);
         let drawn = frames(layout, most).new_tree(&mut runner).unwrap();
         let bytes = proptest::strategy::ValueTree::current(&drawn);
-        prop_assert!(!bytes.is_empty() && bytes.len() % layout.frame_len() == 0);
+        prop_assert!(!bytes.is_empty() && bytes.len().is_multiple_of(layout.frame_len()));
         prop_assert!(bytes.len() <= most * layout.frame_len());
     }
 }

@@ -138,7 +138,7 @@ fn sounds(folder: &Path) -> Result<Vec<SoundTrace>, InputErrors> {
     for path in files_in(&folder.join("sounds"), "csv") {
         let read = match cue_of_file(&path) {
             Ok(cue) => read_text(&path).and_then(|source| read_sound(&source, cue)),
-            Err(error) => Err(error.into()),
+            Err(error) => Err((*error).into()),
         };
         match read {
             Ok(trace) => traces.push(trace),

@@ -38,7 +38,7 @@ impl SoundTrace {
 ///
 /// # Errors
 /// No cue has that name.
-pub fn cue_of_file(path: &Path) -> Result<CueKind, InputError> {
+pub fn cue_of_file(path: &Path) -> Result<CueKind, Box<InputError>> {
     let stem = path
         .file_stem()
         .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
@@ -51,7 +51,7 @@ pub fn cue_of_file(path: &Path) -> Result<CueKind, InputError> {
         None => format!("name it after the cue that starts it: {}", names.join(", ")),
     };
     let message = format!("{}: no cue is called \"{stem}\"", path.display());
-    Err(InputError::whole(message).help(help))
+    Err(InputError::whole(message).help(help).into())
 }
 
 /// Reads a sound trace.

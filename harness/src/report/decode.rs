@@ -211,7 +211,7 @@ fn fault_words(fault: &Fault, line: &LineFound, scale: Timescale) -> String {
             let of = |bits: u64| {
                 [24, 32]
                     .iter()
-                    .filter(|each| fault.found % **each == 0)
+                    .filter(|each| fault.found.is_multiple_of(**each))
                     .map(|each| format!("{} pixels of {each} bits", bits / each))
                     .collect::<Vec<_>>()
                     .join(" or ")

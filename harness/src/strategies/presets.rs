@@ -122,10 +122,10 @@ fn placed(raw: &[RawZone], pixels: u16) -> Vec<Zone> {
 }
 
 fn runs(raw: &RawZone, pixels: u16) -> Vec<Run> {
-    let at = |cut: &u16| (u32::from(*cut) * u32::from(pixels) >> 16) as u16;
+    let at = |cut: &u16| ((u32::from(*cut) * u32::from(pixels)) >> 16) as u16;
     let mut cuts: Vec<u16> = raw.cuts.iter().map(at).collect();
     // Without cuts the whole frame.
-    if cuts.len() % 2 == 0 {
+    if cuts.len().is_multiple_of(2) {
         cuts.push(0);
     }
     cuts.push(pixels);

@@ -98,12 +98,15 @@ pub(crate) fn ws2812b(bytes: &[u8]) -> Vec<(u64, u64)> {
         .collect()
 }
 
+/// A frame with its time in steps.
+pub(crate) type Frame = (u64, Vec<u8>);
+
 /// Decodes a text of one line `D`: what was found, and every frame with its time in steps.
 pub(crate) fn decoded(
     prop: &Prop,
     text: &str,
     options: DecodeOptions,
-) -> Result<(Decoded, Vec<(u64, Vec<u8>)>), InputErrors> {
+) -> Result<(Decoded, Vec<Frame>), InputErrors> {
     let signals = Signals {
         data: "D".into(),
         clock: text.contains(" CK ").then(|| "CK".into()),

@@ -37,7 +37,7 @@ pub(super) fn clean(mut log: Measured, lines: &[(usize, u64)]) -> Result<Measure
         *t -= first;
     }
     log.interval_s = usual_interval(&log.time_s);
-    if !(log.interval_s > 0.0) {
+    if log.interval_s.is_nan() || log.interval_s <= 0.0 {
         let error = InputError::whole(format!("{}: every row has the same time", log.name));
         return Err(error
             .help("say how far apart the rows are with --interval, and take the time column out with --columns")

@@ -46,7 +46,7 @@ pub fn read_measured_from(
 ) -> Result<Measured, InputErrors> {
     let mut buffer: Vec<u8> = Vec::with_capacity(2 * PIECE);
     let mut ended = fill(name, &mut from, &mut buffer)?;
-    refuse_binary(name, &buffer)?;
+    refuse_binary(name, &buffer).map_err(|e| *e)?;
     if buffer.starts_with(b"\xef\xbb\xbf") {
         buffer.drain(..3);
     }
@@ -54,7 +54,7 @@ pub fn read_measured_from(
         Some(end) if !ended => buffer.get(..end),
         _ => buffer.get(..),
     };
-    let shape = sniff(name, head.unwrap_or_default(), options)?;
+    let shape = sniff(name, head.unwrap_or_default(), options).map_err(|e| *e)?;
     buffer.drain(..shape.start.min(buffer.len()));
     let mut rows = Rows::new(name, &shape, options);
     loop {
@@ -220,7 +220,7 @@ impl<'a> Rows<'a> {
         } else {
             None
         };
-        if self.out.time_s.len() % 4096 == 0 {
+        if self.out.time_s.len().is_multiple_of(4096) {
             self.lines.push((self.out.time_s.len(), self.line));
         }
         self.out.time_s.push(seconds);

@@ -117,6 +117,9 @@ fn is_row(line: &[u8], separator: u8, point: u8) -> bool {
     sound
 }
 
+/// How well a way of writing fits: larger is better, the first number first.
+type Fit = (usize, usize, usize);
+
 /// Separator and decimal sign under which the most lines are rows; of equals the one that makes more columns.
 fn way_of_writing(lines: &[Line<'_>]) -> Option<(u8, u8)> {
     let ways = [
@@ -127,7 +130,7 @@ fn way_of_writing(lines: &[Line<'_>]) -> Option<(u8, u8)> {
         (b',', b'.'),
         (b',', b','),
     ];
-    let mut best: Option<((usize, usize, usize), (u8, u8))> = None;
+    let mut best: Option<(Fit, (u8, u8))> = None;
     for (separator, point) in ways {
         let mut ranges = Vec::new();
         let mut widths: Vec<usize> = Vec::new();
@@ -164,11 +167,16 @@ fn way_of_writing(lines: &[Line<'_>]) -> Option<(u8, u8)> {
 ///
 /// # Errors
 /// What cannot be made out, with its line and how to mend it.
-pub(super) fn sniff(name: &str, head: &[u8], options: &ReadOptions) -> Result<Shape, InputError> {
+pub(super) fn sniff(
+    name: &str,
+    head: &[u8],
+    options: &ReadOptions,
+) -> Result<Shape, Box<InputError>> {
     let lines = lines(head);
     if lines.iter().all(|l| trim(l.text).is_empty()) {
         return Err(InputError::whole(format!("{name}: is empty"))
-            .help("a log has a header such as time_s,current_a and a row a sample"));
+            .help("a log has a header such as time_s,current_a and a row a sample")
+            .into());
     }
     let columns_given = options.columns.as_deref();
     let no_rows = || no_row(name, &lines);
@@ -193,7 +201,7 @@ pub(super) fn sniff(name: &str, head: &[u8], options: &ReadOptions) -> Result<Sh
     if names.is_empty() {
         return Err(at_line(name, row, "the columns have no names", "the first row").help(
             "put a header above it, such as time_s,current_ma,voltage_v, or say --columns \"time s, current mA\"",
-        ));
+        ).into());
     }
     if names.len() != width {
         let message = format!(
@@ -204,7 +212,9 @@ pub(super) fn sniff(name: &str, head: &[u8], options: &ReadOptions) -> Result<Sh
         if separator == b',' && width > names.len() {
             help = "decimal commas between commas cannot be told apart: save the log with semicolons or with points".into();
         }
-        return Err(at_line(name, row, &message, "does not fit the header").help(help));
+        return Err(at_line(name, row, &message, "does not fit the header")
+            .help(help)
+            .into());
     }
     let roles: Vec<Role> = names
         .iter()
@@ -236,7 +246,8 @@ pub(super) fn sniff(name: &str, head: &[u8], options: &ReadOptions) -> Result<Sh
         )
         .help(
             "log the current or the voltage as well: power alone does not tell one from the other",
-        ));
+        )
+        .into());
     }
     if shape.current.is_none() && shape.voltage.is_none() {
         let message = format!(
@@ -245,7 +256,7 @@ pub(super) fn sniff(name: &str, head: &[u8], options: &ReadOptions) -> Result<Sh
         );
         return Err(at_line(name, place, &message, "columns found here").help(
             "name them with their unit, such as current_ma and voltage_v, or say --columns \"time s, current mA\" (\"-\" for a column that is not used)",
-        ));
+        ).into());
     }
     let cells: Vec<&[u8]> = ranges.iter().map(|r| bare(row.text, *r)).collect();
     let stated = options
@@ -412,8 +423,12 @@ fn header_of<'a>(lines: &[Line<'a>], first: usize, separator: u8, width: usize) 
 }
 
 /// Refuses what is no text, with the name of what it is.
-pub(super) fn refuse_binary(name: &str, head: &[u8]) -> Result<(), InputError> {
-    let fail = |why: &str, help: &str| Err(InputError::whole(format!("{name}: {why}")).help(help));
+pub(super) fn refuse_binary(name: &str, head: &[u8]) -> Result<(), Box<InputError>> {
+    let fail = |why: &str, help: &str| {
+        Err(InputError::whole(format!("{name}: {why}"))
+            .help(help)
+            .into())
+    };
     if head.starts_with(&[0xff, 0xfe]) || head.starts_with(&[0xfe, 0xff]) {
         return fail(
             "is UTF-16 text",

@@ -192,7 +192,7 @@ impl Clocked {
             self.zeros = START;
             return;
         }
-        if self.burst.bits % PIXEL_BITS != 0 {
+        if !self.burst.bits.is_multiple_of(PIXEL_BITS) {
             return;
         }
         let word = self.word;

@@ -282,7 +282,7 @@ impl OneWire {
     fn push(&mut self, value: usize) {
         self.byte = self.byte << 1 | u8::from(value == 1);
         self.burst.bits += 1;
-        if self.burst.bits % 8 == 0 && self.burst.bits <= self.expected {
+        if self.burst.bits.is_multiple_of(8) && self.burst.bits <= self.expected {
             self.burst.bytes.push(self.byte);
         }
     }

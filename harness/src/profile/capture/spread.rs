@@ -77,7 +77,7 @@ impl Grid {
     /// Takes in a time.
     #[inline]
     pub fn see(&mut self, time: u64) {
-        if self.0 == 1 || (self.0 != 0 && time % self.0 == 0) {
+        if self.0 == 1 || (self.0 != 0 && time.is_multiple_of(self.0)) {
             return;
         }
         let (mut a, mut b) = (self.0, time);
