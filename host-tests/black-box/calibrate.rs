@@ -180,7 +180,7 @@ fn a_preset_to_calibrate_with_is_written_once_and_overloads_nothing() {
             .as_array()
             .unwrap()
             .iter()
-            .filter(|c| c["id"] == id);
+            .filter(|c| c["id"] == id && c["side"] == "at-most");
         for c in own.filter(|c| c["nominal"].is_number() && c["limit"].is_number()) {
             assert!(c["nominal"].as_f64() <= c["limit"].as_f64(), "{c}");
         }

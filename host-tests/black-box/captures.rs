@@ -96,7 +96,7 @@ fn times_beyond_the_limits_fail_and_say_where() {
         "refused",
         "neither a 0 nor a 1",
         "fails       bit-timing",
-        "limit from: WS2812B data sheet",
+        "limit from: WS2812-2020 data sheet",
     ] {
         assert!(ran.out.contains(words), "{words} in {}", ran.out);
     }

@@ -107,8 +107,9 @@ fn a_pixel_on_its_slope_meets_the_hand_worked_point() {
     assert!((table.number(0, "cell_voltage_v") - (3.0 - 2.0 * a)).abs() < 1e-8);
 }
 
-/// Coincidence peak of free-running pixels: mean Σ d·I plus z standard deviations, variance Σ d(1−d)·I²,
-/// z = 3.7190 for the 0.9999 quantile (normal distribution tables), at ample supply.
+/// Coincidence peak of free-running pixels: mean Σ d·I plus z standard deviations. The channels of one pixel
+/// switch on together, so their duties overlap by the lesser of the two: covariance (min(d, e) − d·e)·I²,
+/// which for a channel with itself is the d(1−d)·I² of a Bernoulli variable. z = 3.7190 for the 0.9999 quantile (normal distribution tables), at ample supply.
 #[test]
 fn the_coincidence_peak_follows_mean_and_variance() {
     let n = 50;
@@ -128,7 +129,9 @@ fn the_coincidence_peak_follows_mean_and_variance() {
     let table = circuit.profile(&[51, 102, 0].repeat(n));
     let (d1, d2, n) = (51.0 / 255.0, 102.0 / 255.0, n as f64);
     let mean = n * (0.0006 + 0.012 * (d1 + d2));
-    let variance = n * 0.012f64.powi(2) * (d1 * (1.0 - d1) + d2 * (1.0 - d2));
+    let covariance = d1.min(d2) - d1 * d2;
+    let each = d1 * (1.0 - d1) + d2 * (1.0 - d2) + 2.0 * covariance;
+    let variance = n * 0.012f64.powi(2) * each;
     let peak = mean + 3.719_016 * variance.sqrt();
     assert!((table.number(0, "cell_current_a") - mean).abs() < 1e-7);
     assert!((table.number(0, "cell_current_peak_a") - peak).abs() < 1e-6);

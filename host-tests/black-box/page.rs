@@ -94,6 +94,6 @@ fn a_pipe_cannot_be_made_a_page_and_a_missing_folder_is_found_before_the_work() 
         ran.err
     );
     let ran = bench.run(&["check", &prop, "--html", "nowhere/page.html"]);
-    assert_eq!(ran.code, 3);
+    assert_eq!(ran.code, 2);
     assert!(ran.err.contains("nowhere/page.html"), "{}", ran.err);
 }

@@ -248,12 +248,12 @@ mod tests {
         };
         let list = [
             Override::Channel {
-                pixel: "ws2812b".to_owned(),
+                pixel: "ws2812b-v5".to_owned(),
                 channel: "green",
                 current: figure(0.011_234, "A"),
             },
             Override::Dark {
-                pixel: "ws2812b".to_owned(),
+                pixel: "ws2812b-v5".to_owned(),
                 current: figure(0.000_777, "A"),
             },
             Override::Contact {

@@ -405,21 +405,22 @@ mod tests {
         };
         for smoothing in [none, stiff] {
             let smooth = SmoothedPwm::new(smoothing, PERIOD_S);
-            for (a, b) in [
-                (
-                    smooth.of_levels(&pixel(), &levels),
-                    PwmFigures::of_levels(&pixel(), &levels),
-                ),
-                (
-                    smooth.of_levels_in_phase(&pixel(), &levels),
-                    PwmFigures::of_levels_in_phase(&pixel(), &levels),
-                ),
-            ] {
+            let same = |a: PwmFigures, b: PwmFigures| {
                 near(a.mean_a, b.mean_a, 1e-13);
                 near(a.variance_a2, b.variance_a2, 1e-12);
-                near(a.third_a3, b.third_a3, 1e-10);
                 near(a.aligned_a, b.aligned_a, 1e-12);
-            }
+            };
+            let (free, free_of) = (
+                smooth.of_levels(&pixel(), &levels),
+                PwmFigures::of_levels(&pixel(), &levels),
+            );
+            same(free, free_of);
+            near(free.third_a3, free_of.third_a3, 1e-10);
+            // In phase the figures keep the third moment of independent channels, the exact ones do not.
+            same(
+                smooth.of_levels_in_phase(&pixel(), &levels),
+                PwmFigures::of_levels_in_phase(&pixel(), &levels),
+            );
         }
     }
 

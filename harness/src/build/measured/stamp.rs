@@ -69,15 +69,8 @@ fn time_of_day(text: &[u8]) -> Option<f64> {
             _ => return None,
         },
         [sign @ (b'+' | b'-'), offset @ ..] => {
-            let (h, at) = whole(offset, 2)?;
-            let rest = offset.get(at..)?;
-            let rest = rest.strip_prefix(b":").unwrap_or(rest);
-            let (m, at) = if rest.is_empty() {
-                (0, 0)
-            } else {
-                whole(rest, 2)?
-            };
-            if at != rest.len() || h > 14 || m > 59 {
+            let (h, m) = offset_of(offset)?;
+            if h > 14 || m > 59 {
                 return None;
             }
             let seconds = (h * 3600 + m * 60) as f64;
@@ -86,6 +79,20 @@ fn time_of_day(text: &[u8]) -> Option<f64> {
         _ => return None,
     }
     Some((hour * 3600 + minute * 60) as f64 + second + shift)
+}
+
+/// Hours and minutes of an offset from universal time: `02`, `02:30` or `0230`.
+fn offset_of(text: &[u8]) -> Option<(i64, i64)> {
+    let (hours, minutes) = match text {
+        [h @ .., b':', a, b] => (h, [*a, *b]),
+        [h @ .., a, b] if h.len() == 2 => (h, [*a, *b]),
+        hours => (hours, *b"00"),
+    };
+    let all = |text: &[u8]| {
+        let (value, used) = whole(text, 2)?;
+        (used == text.len()).then_some(value)
+    };
+    Some((all(hours)?, all(&minutes)?))
 }
 
 /// A date at the start of a text and how many bytes it takes.

@@ -67,7 +67,13 @@ pub(super) fn certainty(fit: &Fit, lengths: &[usize]) -> Certainty {
 
 /// The quantile of Student's t that leaves 2.5 % above it.
 fn t_quantile(freedom: f64) -> f64 {
-    StudentsT::new(0.0, 1.0, freedom).map_or(1.96, |t| t.inverse_cdf(0.975))
+    // The normal quantile, and the first term of its expansion in 1/freedom: beyond some thousands the
+    // inversion below loses digits that this does not.
+    const NORMAL: f64 = 1.959_964;
+    if freedom > 5000.0 {
+        return NORMAL + NORMAL * (NORMAL * NORMAL + 1.0) / (4.0 * freedom);
+    }
+    StudentsT::new(0.0, 1.0, freedom).map_or(NORMAL, |t| t.inverse_cdf(0.975))
 }
 
 /// Correlation of each residual with the next of its series; 0 where it is within what chance gives, and
