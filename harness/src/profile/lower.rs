@@ -4,17 +4,16 @@
 
 use super::circuit::{BranchInfo, BranchKind, Circuit, Driver, StripInfo, Subject};
 use super::condition::Condition;
+use super::laws::{pixel_law, wire_ohm};
 use crate::build::netlist::Pin;
-use crate::build::parts::{PixelType, RegulatorKind, Strip, Wire, WireSize};
+use crate::build::parts::{RegulatorKind, Strip};
 use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Corner;
 use crate::build::supply::{bridges, spot, Fed, Spot, Supply};
-use crate::electrical::wire::{copper_temperature_factor, Conductor};
 use crate::electrical::{
-    Channel, Feed, LoadId, LoadLaw, Network, NetworkBuilder, NetworkError, NodeId,
-    PixelType as PixelLaw, Rail, Ramp, SourceId, StripId, StripSpec,
+    Feed, LoadId, LoadLaw, Network, NetworkBuilder, NetworkError, NodeId, Rail, SourceId, StripId,
+    StripSpec,
 };
-use crate::units::{Gauge, Quantity};
 use std::collections::HashMap;
 
 /// A network with the map back to the prop.
@@ -465,65 +464,6 @@ struct LoweredBoard {
     logic: LoadId,
     amplifier: Option<LoadId>,
     nodes: (NodeId, NodeId),
-}
-
-/// The electrical law of a pixel type. At the high corner currents are high and thresholds low: more current flows.
-pub fn pixel_law(pixel: &PixelType, corner: Corner) -> Result<PixelLaw, NetworkError> {
-    let low_of = |v: &crate::build::rated::Rated<crate::units::Voltage>| match corner {
-        Corner::High => v.low_si(),
-        Corner::Nominal => v.si(),
-        Corner::Low => v.high_si(),
-    };
-    let channels: Vec<Channel> = pixel
-        .channels
-        .iter()
-        .map(|c| Channel {
-            full_a: c.current.at(corner),
-            ramp: Ramp {
-                off_v: low_of(&c.off),
-                full_v: low_of(&c.full),
-            },
-        })
-        .collect();
-    let dark = Ramp {
-        off_v: low_of(&pixel.dark_off),
-        full_v: low_of(&pixel.dark_full),
-    };
-    PixelLaw::new(&channels, pixel.dark.at(corner), dark)
-}
-
-/// Resistance of a wire in a condition, ohms.
-pub fn wire_ohm(wire: &Wire, condition: &Condition) -> f64 {
-    match &wire.size {
-        WireSize::Resistance(r) => r.at(if condition.cautious {
-            Corner::High
-        } else {
-            Corner::Nominal
-        }),
-        WireSize::Gauge {
-            gauge,
-            length,
-            per_length,
-        } => {
-            let at_20 = match (per_length, gauge) {
-                (Some(r), _) if condition.cautious => r.high_si(),
-                (Some(r), _) => r.si(),
-                (None, Gauge::Awg(n)) => Conductor::Awg(*n).ohm_per_m_20c(),
-                (None, Gauge::Metric(area)) => {
-                    Conductor::Class5Mm2(area.si() * 1e6).ohm_per_m_20c()
-                }
-            };
-            let longer = if condition.cautious {
-                1.0 + condition.wire_length_tolerance
-            } else {
-                1.0
-            };
-            at_20
-                * copper_temperature_factor(condition.temperature_k - 273.15)
-                * length.si()
-                * longer
-        }
-    }
 }
 
 impl<'a> From<(&'a Prop, &'a Circuit)> for Subject<'a> {

@@ -13,6 +13,7 @@ pub mod condition;
 pub mod data;
 pub mod ending;
 pub mod figures;
+pub mod laws;
 mod light;
 pub mod lower;
 mod program;

@@ -7,7 +7,7 @@ use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Rated;
 use crate::build::supply::{spot, Spot};
 use crate::profile::condition::Condition;
-use crate::profile::lower::wire_ohm;
+use crate::profile::laws::wire_ohm;
 use crate::units::{Quantity, Resistance};
 use std::collections::BTreeSet;
 

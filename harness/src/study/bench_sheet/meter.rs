@@ -9,7 +9,7 @@ use crate::build::prop::{PartKind, Prop};
 use crate::build::supply::{spot, Spot};
 use crate::electrical::{Drive, Network, NodeId, PixelType, Solver, SourceDrive};
 use crate::profile::condition::Condition;
-use crate::profile::lower::wire_ohm;
+use crate::profile::laws::wire_ohm;
 use std::collections::BTreeMap;
 
 /// A resistance of the netlist.
