@@ -113,4 +113,4 @@ macro_rules! tables {
     };
 }
 
-tables! { build: 59, presets: 34, cues: 18, frames: 10, arguments: 33 }
+tables! { build: 59, presets: 34, cues: 18, frames: 10, arguments: 33, tools: 60 }

@@ -168,7 +168,17 @@ fn assign(
         if line.clocked && clock.is_none() {
             return Err(which(line, lines, vcd, "--clock", "clock"));
         }
-        let clock = clock.filter(|_| line.clocked);
+        let clock = match clock {
+            Some(name) if !line.clocked && !args.clock.is_empty() => {
+                let message = format!(
+                    "--clock {name}: strip \"{}\" has no clock wire",
+                    line.name()
+                );
+                let help = "its pixels take their data on one wire: leave --clock out, or mend the pixel type in the build file";
+                return Err(InputError::whole(message).help(help).into());
+            }
+            clock => clock.filter(|_| line.clocked),
+        };
         out.push(Signals { data, clock });
     }
     Ok(out)

@@ -8,13 +8,13 @@ use std::path::PathBuf;
 #[derive(Debug, Args, Clone, Default)]
 pub struct CaptureArgs {
     /// Signal that carries the data; with several data lines for each the strip it starts at: STRIP=NAME.
-    #[arg(long, value_name = "[STRIP=]NAME")]
+    #[arg(long, value_name = "[STRIP=]NAME", requires = "capture")]
     pub signal: Vec<String>,
     /// Signal that carries the clock, where the pixels have one.
-    #[arg(long, value_name = "[STRIP=]NAME")]
+    #[arg(long, value_name = "[STRIP=]NAME", requires = "capture")]
     pub clock: Vec<String>,
     /// Pass over pulses shorter than this, such as "30 ns"; one-wire lines only.
-    #[arg(long, value_name = "TIME")]
+    #[arg(long, value_name = "TIME", requires = "capture")]
     pub ignore_below: Option<String>,
 }
 
@@ -24,7 +24,7 @@ pub struct DecodeArgs {
     /// The prop's folder.
     pub prop: PathBuf,
     /// The capture: a value change dump (VCD, IEEE 1364); `-` reads standard input.
-    #[arg(long = "capture", value_name = "FILE.vcd")]
+    #[arg(id = "capture", long = "capture", value_name = "FILE.vcd")]
     pub file: PathBuf,
     /// How it is read.
     #[command(flatten)]

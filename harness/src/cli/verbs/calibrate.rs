@@ -116,9 +116,10 @@ impl Bench {
             NOMINAL_TEMPERATURE_K,
             &mut errors,
         );
-        let mut positive = |name: &str, value: f64| {
+        let mut positive = |name: &str, value: f64, example: &str| {
             if value <= 0.0 {
-                errors.push(InputError::whole(format!("{name} must be above zero")));
+                let error = InputError::whole(format!("{name} must be above zero"));
+                errors.push(error.help(format!("write {name} \"{example}\"")));
             }
             value.is_finite().then_some(value)
         };
@@ -126,9 +127,9 @@ impl Bench {
         let supply = option::<Voltage>("--supply", args.supply.as_deref(), missing, &mut own);
         let interval = option::<Time>("--interval", args.interval.as_deref(), missing, &mut own);
         let range = option::<Current>("--range", args.range.as_deref(), missing, &mut own);
-        let supply_v = positive("--supply", supply);
-        let interval_s = positive("--interval", interval);
-        let range_a = positive("--range", range);
+        let supply_v = positive("--supply", supply, "4.0 V");
+        let interval_s = positive("--interval", interval, "10 ms");
+        let range_a = positive("--range", range, "3 A");
         errors.extend(own);
         let wanted = match args.fit.as_slice() {
             [] => None,
