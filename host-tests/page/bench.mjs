@@ -3,12 +3,13 @@ import { spawn } from 'node:child_process';
 import { cp, mkdtemp, rm } from 'node:fs/promises';
 import { existsSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join, resolve } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { createRequire } from 'node:module';
 import { chromium } from 'playwright-core';
 
-export const root = resolve(import.meta.dirname, '../..');
+export const root = fileURLToPath(new URL('../..', import.meta.url)).replace(/\/$/, '');
 const built = ['release', 'debug'].map((p) => join(root, 'target', p, 'lampwright')).find(existsSync);
 export const program = process.env.LAMPWRIGHT ?? built;
 if (!program) throw new Error('build lampwright first: cargo build --release');
