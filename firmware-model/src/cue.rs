@@ -89,6 +89,32 @@ impl CueKind {
             CueKind::Level => "level",
         }
     }
+
+    /// The kind of a name.
+    #[must_use]
+    pub fn named(name: &str) -> Option<CueKind> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name)
+    }
+
+    /// A cue of this kind from the 16 bits of its value, as [`Cue::bits`] gives them: a share of
+    /// 65535, or the angle of a twist in two's complement. Cues without a value ignore them.
+    #[must_use]
+    pub const fn with(self, bits: u16) -> Cue {
+        match self {
+            CueKind::ShortPress => Cue::ShortPress,
+            CueKind::LongPress => Cue::LongPress,
+            CueKind::DoublePress => Cue::DoublePress,
+            CueKind::Knock => Cue::Knock {
+                strength: Share(bits),
+            },
+            CueKind::Swing => Cue::Swing { speed: Share(bits) },
+            CueKind::Twist => Cue::Twist {
+                angle: Angle(bits as i16),
+            },
+            CueKind::LowCell => Cue::LowCell,
+            CueKind::Level => Cue::Level { value: Share(bits) },
+        }
+    }
 }
 
 impl core::fmt::Display for CueKind {
@@ -110,6 +136,18 @@ impl Cue {
             Cue::Twist { .. } => CueKind::Twist,
             Cue::LowCell => CueKind::LowCell,
             Cue::Level { .. } => CueKind::Level,
+        }
+    }
+
+    /// The 16 bits of its value, 0 for a cue without one; [`CueKind::with`] is the way back.
+    #[must_use]
+    pub const fn bits(self) -> u16 {
+        match self {
+            Cue::Knock { strength } => strength.0,
+            Cue::Swing { speed } => speed.0,
+            Cue::Twist { angle } => angle.0 as u16,
+            Cue::Level { value } => value.0,
+            Cue::ShortPress | Cue::LongPress | Cue::DoublePress | Cue::LowCell => 0,
         }
     }
 
@@ -164,6 +202,21 @@ mod tests {
         assert_eq!(twist(-180).place(), Share(0));
         assert_eq!(twist(0).place(), Share(32768));
         assert_eq!(twist(180).place(), Share(65535));
+    }
+
+    #[test]
+    fn the_bits_of_a_cue_lead_back_to_it() {
+        for kind in CueKind::ALL {
+            for bits in [0, 1, 0x7FFF, 0x8000, u16::MAX] {
+                let cue = kind.with(bits);
+                assert_eq!(cue.kind(), kind);
+                assert_eq!(cue.kind().with(cue.bits()), cue);
+            }
+            assert_eq!(CueKind::named(kind.name()), Some(kind));
+        }
+        assert_eq!(CueKind::Swing.with(7).bits(), 7);
+        assert_eq!(CueKind::LowCell.with(7).bits(), 0);
+        assert_eq!(CueKind::named("Knock"), None);
     }
 
     #[test]

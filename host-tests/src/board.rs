@@ -61,19 +61,8 @@ impl Scenario {
                 .position(|k| *k == cue.kind())
                 .expect("every kind is in the list");
             bytes.extend([kind as u8, 0]);
-            bytes.extend(value(*cue).to_le_bytes());
+            bytes.extend(cue.bits().to_le_bytes());
         }
         bytes
-    }
-}
-
-/// The value of a cue as `in.bin` has it.
-fn value(cue: Cue) -> u16 {
-    match cue {
-        Cue::Knock { strength } => strength.0,
-        Cue::Swing { speed } => speed.0,
-        Cue::Twist { angle } => angle.0 as u16,
-        Cue::Level { value } => value.0,
-        Cue::ShortPress | Cue::LongPress | Cue::DoublePress | Cue::LowCell => 0,
     }
 }

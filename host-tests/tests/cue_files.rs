@@ -335,21 +335,7 @@ fn any_cue() -> impl Strategy<Value = Cue> {
         proptest::sample::select(CueKind::ALL.to_vec()),
         any::<u16>(),
     )
-        .prop_map(|(kind, n)| {
-            let share = Share(n);
-            match kind {
-                CueKind::ShortPress => Cue::ShortPress,
-                CueKind::LongPress => Cue::LongPress,
-                CueKind::DoublePress => Cue::DoublePress,
-                CueKind::Knock => Cue::Knock { strength: share },
-                CueKind::Swing => Cue::Swing { speed: share },
-                CueKind::Twist => Cue::Twist {
-                    angle: Angle(n as i16),
-                },
-                CueKind::LowCell => Cue::LowCell,
-                CueKind::Level => Cue::Level { value: share },
-            }
-        })
+        .prop_map(|(kind, bits)| kind.with(bits))
 }
 
 proptest! {

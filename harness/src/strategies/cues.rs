@@ -17,7 +17,7 @@ pub fn cue_kind() -> impl Strategy<Value = CueKind> {
 
 /// Any cue with any value.
 pub fn cue() -> impl Strategy<Value = Cue> {
-    (cue_kind(), any::<u16>()).prop_map(|(kind, value)| of_kind(kind, value))
+    (cue_kind(), any::<u16>()).prop_map(|(kind, bits)| kind.with(bits))
 }
 
 /// A cue of a kind, at half of its range if it has a value.
@@ -27,23 +27,7 @@ pub fn bare_cue(kind: CueKind) -> Cue {
         CueKind::Twist => Cue::Twist {
             angle: Angle::from_degrees(90),
         },
-        kind => of_kind(kind, Share::HALF.0),
-    }
-}
-
-fn of_kind(kind: CueKind, value: u16) -> Cue {
-    let share = Share(value);
-    match kind {
-        CueKind::ShortPress => Cue::ShortPress,
-        CueKind::LongPress => Cue::LongPress,
-        CueKind::DoublePress => Cue::DoublePress,
-        CueKind::Knock => Cue::Knock { strength: share },
-        CueKind::Swing => Cue::Swing { speed: share },
-        CueKind::Twist => Cue::Twist {
-            angle: Angle(value as i16),
-        },
-        CueKind::LowCell => Cue::LowCell,
-        CueKind::Level => Cue::Level { value: share },
+        kind => kind.with(Share::HALF.0),
     }
 }
 

@@ -13,7 +13,7 @@ use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::Json;
-use lampwright_model::{Angle, Cue, Engine, FrameSource, Millis, Share};
+use lampwright_model::{Angle, Cue, CueKind, Engine, FrameSource, Millis};
 use serde::Deserialize;
 use serde_json::{json, Value};
 use std::collections::HashMap;
@@ -40,21 +40,12 @@ pub(super) struct HandCue {
 
 impl HandCue {
     fn cue(&self) -> Option<Cue> {
+        let kind = CueKind::named(&self.kind)?;
         // What is no number is none of it; casts saturate.
-        let share = || Share((self.value.clamp(0.0, 1.0) * 65535.0).round() as u16);
-        Some(match self.kind.as_str() {
-            "short-press" => Cue::ShortPress,
-            "long-press" => Cue::LongPress,
-            "double-press" => Cue::DoublePress,
-            "knock" => Cue::Knock { strength: share() },
-            "swing" => Cue::Swing { speed: share() },
-            "twist" => Cue::Twist {
-                angle: Angle::from_degrees(self.value.clamp(-180.0, 180.0) as i16),
-            },
-            "low-cell" => Cue::LowCell,
-            "level" => Cue::Level { value: share() },
-            _ => return None,
-        })
+        Some(kind.with(match kind {
+            CueKind::Twist => Angle::from_degrees(self.value.clamp(-180.0, 180.0) as i16).0 as u16,
+            _ => (self.value.clamp(0.0, 1.0) * 65535.0).round() as u16,
+        }))
     }
 }
 

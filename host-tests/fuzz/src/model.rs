@@ -3,7 +3,7 @@
 use lampwright_model::codec::{self, checksum};
 use lampwright_model::limiter::{Limiter, Limits};
 use lampwright_model::pack::{self, NewEntry, Pack};
-use lampwright_model::{Cue, CueKind, Engine, FrameSource, Millis, Preset, Share};
+use lampwright_model::{CueKind, Engine, FrameSource, Millis, Preset};
 
 /// Most pixels that are rendered: a frame of 4095 says no more than one of these.
 const MOST_PIXELS: u16 = 300;
@@ -87,34 +87,18 @@ fn play(preset: &Preset, bytes: &[u8]) -> Option<Vec<u8>> {
     let mut engine = Engine::new(preset).expect("what decodes plays");
     let mut frame = vec![0; preset.frame_len()];
     let mut now = Millis(u32::MAX - 500);
-    engine.cue(now, cue(preset.rise_on, 30_000));
+    engine.cue(now, preset.rise_on.with(30_000));
     for pair in bytes.chunks(2).rev().take(12) {
         let [step, what] = [pair[0], *pair.last().unwrap_or(&0)];
         now = now.plus(u32::from(step) * u32::from(step));
         if let Some(kind) = CueKind::ALL.get(usize::from(what % 16)) {
-            engine.cue(now, cue(*kind, u16::from(what) * 257));
+            engine.cue(now, kind.with(u16::from(what) * 257));
         }
         engine.set_cap(step);
         engine.frame(now, &mut frame).expect("the buffer fits");
         assert!(frame.iter().all(|level| *level <= step));
     }
     Some(frame)
-}
-
-fn cue(kind: CueKind, value: u16) -> Cue {
-    let share = Share(value);
-    match kind {
-        CueKind::ShortPress => Cue::ShortPress,
-        CueKind::LongPress => Cue::LongPress,
-        CueKind::DoublePress => Cue::DoublePress,
-        CueKind::Knock => Cue::Knock { strength: share },
-        CueKind::Swing => Cue::Swing { speed: share },
-        CueKind::Twist => Cue::Twist {
-            angle: lampwright_model::Angle(value as i16),
-        },
-        CueKind::LowCell => Cue::LowCell,
-        CueKind::Level => Cue::Level { value: share },
-    }
 }
 
 /// A body with what stands around it.

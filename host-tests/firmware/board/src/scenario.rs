@@ -11,7 +11,7 @@
 use heapless::Vec;
 use lampwright_model::limiter::{Limits, SagGuard, StripLoad};
 use lampwright_model::pack::Pack;
-use lampwright_model::{Angle, Cue, CueKind, Millis, Share};
+use lampwright_model::{Cue, CueKind, Millis};
 use semihosting::fs::File;
 use semihosting::io::Read;
 
@@ -92,7 +92,7 @@ impl<'b> Scenario<'b> {
         let kind = CueKind::ALL
             .get(usize::from(kind))
             .ok_or(Failed::Scenario)?;
-        Ok(Some((u32::from_le_bytes([a, b, c, d]), cue(*kind, value))))
+        Ok(Some((u32::from_le_bytes([a, b, c, d]), kind.with(value))))
     }
 
     /// Reads past cues that came after the last frame.
@@ -110,27 +110,6 @@ impl<'b> Scenario<'b> {
             guard: self.cell_mv.map(|_| SagGuard::above(brown_out)),
             ..Limits::none()
         }
-    }
-}
-
-fn cue(kind: CueKind, value: u16) -> Cue {
-    match kind {
-        CueKind::ShortPress => Cue::ShortPress,
-        CueKind::LongPress => Cue::LongPress,
-        CueKind::DoublePress => Cue::DoublePress,
-        CueKind::Knock => Cue::Knock {
-            strength: Share(value),
-        },
-        CueKind::Swing => Cue::Swing {
-            speed: Share(value),
-        },
-        CueKind::Twist => Cue::Twist {
-            angle: Angle(value as i16),
-        },
-        CueKind::LowCell => Cue::LowCell,
-        CueKind::Level => Cue::Level {
-            value: Share(value),
-        },
     }
 }
 
