@@ -2,6 +2,19 @@
 
 use std::ops::Range;
 
+/// The lines of a text that hold data, each with the byte at which it starts and without its line end: a byte order
+/// mark, blank lines and remarks (`#`) are left out.
+pub(crate) fn data_lines(text: &str) -> impl Iterator<Item = (usize, &str)> {
+    let body = text.trim_start_matches('\u{feff}');
+    let mut next = text.len() - body.len();
+    let placed = body.split_inclusive('\n').map(move |line| {
+        let start = next;
+        next += line.len();
+        (start, line.trim_end_matches(['\n', '\r']))
+    });
+    placed.filter(|(_, line)| !line.trim().is_empty() && !line.trim_start().starts_with('#'))
+}
+
 /// A field: where it stands in the line, and what it says without quotes and outer spaces.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Cell {
@@ -65,6 +78,14 @@ mod tests {
             .into_iter()
             .map(|c| (c.span.start, c.text))
             .collect()
+    }
+
+    #[test]
+    fn data_lines_keep_their_places() {
+        let text = "\u{feff}# a remark\r\na,b\r\n\n  # another\n1,2";
+        let found: Vec<_> = data_lines(text).collect();
+        assert_eq!(found, [(15, "a,b"), (33, "1,2")]);
+        assert!(text[15..].starts_with("a,b") && text[33..].starts_with("1,2"));
     }
 
     #[test]

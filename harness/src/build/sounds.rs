@@ -1,7 +1,7 @@
 //! Sound traces: how loud the board is after a cue. `sounds/KIND.csv`, a file for each kind of cue.
 
 use super::diag::{near_miss, InputError, InputErrors, Place, Sink, Source};
-use super::row::{cells, Cell};
+use super::row::{cells, data_lines, Cell};
 use crate::units::{self, Quantity, Ratio};
 use lampwright_model::CueKind;
 use std::path::Path;
@@ -42,8 +42,8 @@ pub fn cue_of_file(path: &Path) -> Result<CueKind, Box<InputError>> {
     let stem = path
         .file_stem()
         .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-    if let Some(kind) = CueKind::ALL.iter().find(|k| k.name() == stem) {
-        return Ok(*kind);
+    if let Some(kind) = CueKind::named(&stem) {
+        return Ok(kind);
     }
     let names: Vec<&str> = CueKind::ALL.iter().map(|k| k.name()).collect();
     let help = match near_miss(&stem, names.iter().copied()) {
@@ -79,15 +79,8 @@ struct Reader<'s> {
 impl Reader<'_> {
     fn lines(&mut self) {
         let text = self.source.text.clone();
-        let mut offset = 0;
         let mut header = false;
-        for line in text.split_inclusive('\n') {
-            let start = offset;
-            offset += line.len();
-            let line = line.trim_end_matches(['\n', '\r']);
-            if line.trim().is_empty() || line.trim_start().starts_with('#') {
-                continue;
-            }
+        for (start, line) in data_lines(&text) {
             let cells = cells(line);
             if header {
                 self.row(start, line, &cells);
@@ -215,7 +208,7 @@ mod tests {
 
     #[test]
     fn a_level_holds_until_the_next_row_and_the_last_row_is_the_end() {
-        let trace = read("# a knock\ntime_s,level\n0,1\n0.2,40 %\n0.6,0\n").unwrap();
+        let trace = read("\u{feff}# a knock\ntime_s,level\n0,1\n0.2,40 %\n0.6,0\n").unwrap();
         for (at, level) in [
             (0.0, Some(1.0)),
             (0.19, Some(1.0)),

@@ -4,7 +4,7 @@ use super::value::cue;
 use super::write::seconds;
 use super::{CueTrace, TraceCue, END, MAX_MS, TAIL_MS};
 use crate::build::diag::{near_miss, InputError, InputErrors, Place, Sink, Source};
-use crate::build::row::{cells, Cell};
+use crate::build::row::{cells, data_lines, Cell};
 use lampwright_model::CueKind;
 
 /// The columns.
@@ -44,15 +44,8 @@ struct Reader<'s> {
 impl Reader<'_> {
     fn lines(&mut self) {
         let text = self.source.text.clone();
-        let mut offset = text.len() - text.trim_start_matches('\u{feff}').len();
         let mut header = false;
-        for line in text.get(offset..).unwrap_or_default().split_inclusive('\n') {
-            let start = offset;
-            offset += line.len();
-            let line = line.trim_end_matches(['\n', '\r']);
-            if line.trim().is_empty() || line.trim_start().starts_with('#') {
-                continue;
-            }
+        for (start, line) in data_lines(&text) {
             let cells = cells(line);
             if header {
                 self.rows += 1;
@@ -145,11 +138,11 @@ impl Reader<'_> {
             self.end(at_ms, span(time), value.map(|v| (span(v), v.text.as_str())));
             return;
         }
-        let Some(kind) = CueKind::ALL.iter().find(|k| k.name() == name.text) else {
+        let Some(kind) = CueKind::named(&name.text) else {
             self.unknown(span(name), &name.text);
             return;
         };
-        let cue = match cue(*kind, value.map(|v| v.text.as_str())) {
+        let cue = match cue(kind, value.map(|v| v.text.as_str())) {
             Ok(cue) => cue,
             Err((message, help)) => {
                 let span = value.map_or_else(|| span(name), span);
