@@ -45,7 +45,7 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputErrors> {
     let meta = std::fs::metadata(path).map_err(|e| {
         fail(
             format!("cannot be read: {e}"),
-            "check the path; a prop is a folder with build.toml, presets/ and cues/",
+            &format!("check the path; {}", whereabouts(path)),
         )
     })?;
     if meta.is_dir() {
@@ -70,6 +70,14 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, InputErrors> {
         return Err(too_large(format!("over {}", LARGEST_TEXT >> 20)));
     }
     Ok(bytes)
+}
+
+/// Where a file of its kind is found.
+fn whereabouts(path: &Path) -> &'static str {
+    match path.extension().and_then(|e| e.to_str()) {
+        Some("lwpk") => "`lampwright pack PROP --out FILE.lwpk` writes a packed prop",
+        _ => "a prop is a folder with build.toml, presets/ and cues/",
+    }
 }
 
 fn fault_of(path: &Path, why: &str, help: &str) -> InputErrors {

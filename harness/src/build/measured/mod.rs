@@ -11,7 +11,7 @@ mod read;
 mod sniff;
 mod stamp;
 
-pub use read::{read_measured, read_measured_from};
+pub use read::{open_measured, read_measured, read_measured_from};
 
 /// What the reader cannot find in the log itself.
 #[derive(Debug, Clone, Default)]

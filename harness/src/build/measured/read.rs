@@ -22,7 +22,16 @@ const DAY_S: f64 = 86_400.0;
 /// # Errors
 /// The file cannot be read, or every fault found in it, up to twenty.
 pub fn read_measured(path: &Path, options: &ReadOptions) -> Result<Measured, InputErrors> {
-    let name = path.display().to_string();
+    let file = open_measured(path)?;
+    read_measured_from(&path.display().to_string(), file, options)
+}
+
+/// Opens the file of a log.
+///
+/// # Errors
+/// It is missing, a folder, or may not be read.
+pub fn open_measured(path: &Path) -> Result<File, InputErrors> {
+    let name = path.display();
     let fail = |e: std::io::Error| {
         let error = InputError::whole(format!("{name}: cannot be read: {e}"));
         InputErrors::from(error.help("check the path; measured traces lie in PROP/measured/*.csv"))
@@ -31,8 +40,7 @@ pub fn read_measured(path: &Path, options: &ReadOptions) -> Result<Measured, Inp
         let error = InputError::whole(format!("{name}: is a folder, not a file"));
         return Err(error.help("name the CSV file of the log").into());
     }
-    let file = File::open(path).map_err(fail)?;
-    read_measured_from(&name, file, options)
+    File::open(path).map_err(fail)
 }
 
 /// Reads a log from anything that gives bytes; `name` stands in messages.

@@ -2,6 +2,7 @@
 
 use super::new_preset::calibration_files;
 use crate::build::diag::{InputError, InputErrors, Place, Source};
+use crate::build::measured::open_measured;
 use crate::build::netlist::terminal;
 use crate::build::prop::Prop;
 use crate::build::supply::spot;
@@ -61,6 +62,8 @@ pub(super) fn named_logs(args: &CalibrateArgs, prop: &Prop) -> Result<Vec<NamedL
             _ => (PathBuf::from(&text), None),
         };
         let tap = tap_text.as_deref().map(|t| tap_of(t, prop)).transpose()?;
+        // Which preset it shows is no question about a log that is not there.
+        open_measured(&path)?;
         let play = play_of(args, &path)?;
         Ok(NamedLog {
             path,
