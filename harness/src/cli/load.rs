@@ -59,6 +59,18 @@ pub(super) enum Play {
     },
 }
 
+impl Loaded {
+    /// The names of all that is played, parted by commas.
+    pub(super) fn names(&self) -> String {
+        let names: Vec<String> = self
+            .plays
+            .iter()
+            .map(|p| p.preset_name().unwrap_or_else(|| p.cues_name()))
+            .collect();
+        names.join(", ")
+    }
+}
+
 impl Play {
     /// The preset's name.
     pub(super) fn preset_name(&self) -> Option<String> {

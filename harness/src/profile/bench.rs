@@ -421,14 +421,7 @@ fn strip_of(prop: &Prop, part: usize) -> Option<&Strip> {
 }
 
 fn empty_figures(circuit: &Circuit) -> Figures {
-    let moment = Moment {
-        frame: 0,
-        time_s: 0.0,
-        state: None,
-        layers: Default::default(),
-        cue: None,
-        new_cues: 0,
-    };
+    let moment = Moment::at(0, 0.0);
     let branches = circuit.branches.len();
     Figures {
         moment,

@@ -34,6 +34,18 @@ impl From<&FrameMeta> for Moment {
 }
 
 impl Moment {
+    /// A moment of which only frame and time are known.
+    pub fn at(frame: u64, time_s: f64) -> Self {
+        Self {
+            frame,
+            time_s,
+            state: None,
+            layers: LayerSet::default(),
+            cue: None,
+            new_cues: 0,
+        }
+    }
+
     /// The last cue in words.
     pub fn cue_text(&self) -> Option<String> {
         let (time_s, cue) = self.cue?;

@@ -35,12 +35,9 @@ mod tests {
 
     fn at(time_s: f64, state: State, cue: Cue) -> Moment {
         Moment {
-            frame: 0,
-            time_s,
             state: Some(state),
-            layers: Default::default(),
             cue: Some((10.0, cue)),
-            new_cues: 0,
+            ..Moment::at(0, time_s)
         }
     }
 

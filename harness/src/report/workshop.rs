@@ -10,11 +10,11 @@ pub const CUT_LIST_SCHEMA: &str = "lampwright/cut-list/1";
 /// Version of the joint plan document. 1: first form.
 pub const JOINTS_SCHEMA: &str = "lampwright/joints/1";
 
-fn millimetres(metres: f64) -> String {
+pub(super) fn millimetres(metres: f64) -> String {
     format!("{:.0}", metres * 1e3)
 }
 
-fn or_dash(text: &Option<String>) -> &str {
+pub(super) fn or_dash(text: &Option<String>) -> &str {
     text.as_deref().unwrap_or("–")
 }
 
@@ -23,41 +23,43 @@ fn class(cut: &Cut) -> String {
         .map_or_else(|| "–".to_owned(), |c| format!("{c:.0} °C"))
 }
 
+/// The columns of the cut list; those with lengths in mm are the fourth to the seventh.
+pub(super) const CUT_COLUMNS: [&str; 10] = [
+    "wire",
+    "gauge",
+    "colour",
+    "path",
+    "slack",
+    "cut",
+    "strip",
+    "insulation",
+    "class",
+    "from → to",
+];
+
+/// A wire of the cut list under [`CUT_COLUMNS`].
+pub(super) fn cut_cells(c: &Cut) -> Vec<String> {
+    let assumed = if c.slack_stated { "" } else { "*" };
+    vec![
+        c.wire.clone(),
+        c.gauge.clone(),
+        or_dash(&c.colour).to_owned(),
+        millimetres(c.path_m),
+        format!("{}{assumed}", millimetres(c.slack_m)),
+        millimetres(c.cut_m),
+        millimetres(c.strip_m),
+        or_dash(&c.insulation).to_owned(),
+        class(c),
+        format!("{} → {}", c.from, c.to),
+    ]
+}
+
 /// The cut list for people.
 pub fn cut_list_text(prop: &str, list: &CutList) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "{BOLD}{prop}{BOLD:#} · cut list (lengths in mm)\n");
-    let head = [
-        "wire",
-        "gauge",
-        "colour",
-        "path",
-        "slack",
-        "cut",
-        "strip",
-        "insulation",
-        "class",
-        "from → to",
-    ];
-    let mut rows: Vec<Vec<String>> = vec![head.iter().map(|h| (*h).to_owned()).collect()];
-    for c in &list.cuts {
-        rows.push(vec![
-            c.wire.clone(),
-            c.gauge.clone(),
-            or_dash(&c.colour).to_owned(),
-            millimetres(c.path_m),
-            format!(
-                "{}{}",
-                millimetres(c.slack_m),
-                if c.slack_stated { "" } else { "*" }
-            ),
-            millimetres(c.cut_m),
-            millimetres(c.strip_m),
-            or_dash(&c.insulation).to_owned(),
-            class(c),
-            format!("{} → {}", c.from, c.to),
-        ]);
-    }
+    let mut rows: Vec<Vec<String>> = vec![CUT_COLUMNS.map(str::to_owned).to_vec()];
+    rows.extend(list.cuts.iter().map(cut_cells));
     columns(&mut out, &rows);
     let _ = writeln!(out, "\n{BOLD}Totals{BOLD:#}");
     for t in &list.totals {

@@ -378,12 +378,8 @@ fn failing(results: &[CheckResult]) -> Vec<(&'static str, String)> {
 fn dark(prop: &Prop, condition: Condition) -> Result<Watcher<'_>, StudyError> {
     let mut watcher = Watcher::new(prop, None, condition)?;
     let moment = Moment {
-        frame: 0,
-        time_s: 0.0,
         state: Some(State::Dark),
-        layers: Default::default(),
-        cue: None,
-        new_cues: 0,
+        ..Moment::at(0, 0.0)
     };
     let levels = vec![0; prop.pixels() as usize * prop.frame_channels()];
     let frame = Shown {

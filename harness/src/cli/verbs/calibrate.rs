@@ -344,14 +344,9 @@ fn margins(
 }
 
 fn played(loaded: &Loaded) -> String {
-    let names: Vec<String> = loaded
-        .plays
-        .iter()
-        .map(|p| p.preset_name().unwrap_or_else(|| p.cues_name()))
-        .collect();
     format!(
         "{} at cap {}, worst of the cautious conditions",
-        names.join(", "),
+        loaded.names(),
         loaded.cap
     )
 }

@@ -79,11 +79,6 @@ fn results(loaded: &Loaded, play: &Play, faulty: bool) -> Result<Vec<CheckResult
 }
 
 fn played(loaded: &Loaded) -> String {
-    let names: Vec<String> = loaded
-        .plays
-        .iter()
-        .map(|p| p.preset_name().unwrap_or_else(|| p.cues_name()))
-        .collect();
     let seconds: f64 = loaded.plays.iter().filter_map(Play::length_s).sum();
     let length = if seconds > 0.0 {
         format!(" ({seconds:.0} s of trace)")
@@ -92,6 +87,6 @@ fn played(loaded: &Loaded) -> String {
     };
     format!(
         "{}{length} · full and at its floor, cold and hot, aged, unfavourable; nominal beside",
-        names.join(", ")
+        loaded.names()
     )
 }

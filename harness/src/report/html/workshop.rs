@@ -3,6 +3,7 @@
 use super::markup::{e, list, section, table, ticks};
 use super::ReportPage;
 use crate::report::bench_sheet::{head, range, value, BENCH_CAUTIONS};
+use crate::report::workshop::{cut_cells, or_dash, CUT_COLUMNS};
 use crate::study::workshop::cut_list::CutList;
 use crate::study::workshop::joints::JointPlan;
 use std::fmt::Write as _;
@@ -18,43 +19,12 @@ pub(super) fn write(out: &mut String, page: &ReportPage) {
     section(out, "bench", "Bench sheet", |out| bench(out, page));
 }
 
-fn mm(metres: f64) -> String {
-    format!("{:.0}", metres * 1e3)
-}
-
 fn cuts(out: &mut String, list: &CutList) {
-    let dash = |t: &Option<String>| t.clone().unwrap_or_else(|| "–".to_owned());
-    let rows: Vec<Vec<String>> = list
-        .cuts
-        .iter()
-        .map(|c| {
-            vec![
-                c.wire.clone(),
-                c.gauge.clone(),
-                dash(&c.colour),
-                mm(c.path_m),
-                format!("{}{}", mm(c.slack_m), if c.slack_stated { "" } else { "*" }),
-                mm(c.cut_m),
-                mm(c.strip_m),
-                dash(&c.insulation),
-                format!("{} → {}", c.from, c.to),
-            ]
-        })
-        .collect();
+    let rows: Vec<Vec<String>> = list.cuts.iter().map(cut_cells).collect();
     table(
         out,
         "Wires to cut, lengths in mm",
-        &[
-            "wire",
-            "gauge",
-            "colour",
-            "path",
-            "slack",
-            "cut",
-            "strip",
-            "insulation",
-            "from → to",
-        ],
+        &CUT_COLUMNS,
         &[3, 4, 5, 6],
         &rows,
     );
@@ -64,7 +34,7 @@ fn cuts(out: &mut String, list: &CutList) {
         .map(|t| {
             vec![
                 t.gauge.clone(),
-                dash(&t.insulation),
+                or_dash(&t.insulation).to_owned(),
                 t.wires.to_string(),
                 format!("{:.2}", t.cut_m),
             ]

@@ -260,14 +260,7 @@ impl Check for FlashRate {
 pub fn worst_flashes(lights: impl Iterator<Item = (f64, Light)>) -> (u32, u32) {
     let mut check = FlashRate::new(None);
     for (frame, (time_s, light)) in (0..).zip(lights) {
-        let moment = Moment {
-            frame,
-            time_s,
-            state: None,
-            layers: Default::default(),
-            cue: None,
-            new_cues: 0,
-        };
+        let moment = Moment::at(frame, time_s);
         check.see(&light, &moment);
     }
     // A count, or none where there was no frame.
@@ -288,14 +281,7 @@ mod tests {
             let time_s = frame as f64 / 60.0;
             let on = (time_s * hertz).fract() < 0.5;
             let y = if on { high } else { low };
-            let moment = Moment {
-                frame,
-                time_s,
-                state: None,
-                layers: Default::default(),
-                cue: None,
-                new_cues: 0,
-            };
+            let moment = Moment::at(frame, time_s);
             check.see(
                 &Light {
                     rgb: [y; 3],
@@ -331,14 +317,7 @@ mod tests {
         for frame in 0..600 {
             let rgb = states[usize::from(frame / frames % 2 == 1)];
             let luminance = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
-            let moment = Moment {
-                frame,
-                time_s: frame as f64 / 60.0,
-                state: None,
-                layers: Default::default(),
-                cue: None,
-                new_cues: 0,
-            };
+            let moment = Moment::at(frame, frame as f64 / 60.0);
             check.see(&Light { rgb, luminance }, &moment);
         }
         let of = |w: &Worst| w.figure().unwrap_or(f64::NAN);
