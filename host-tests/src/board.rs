@@ -5,7 +5,7 @@
 
 use lampwright::build::cues::TraceCue;
 use lampwright::build::pack::PackedProp;
-use lampwright_model::{Cue, Millis, Preset};
+use lampwright_model::{Millis, Preset};
 
 /// A packed prop, which of its presets to play, for how many frames, with which cues.
 #[derive(Debug, Clone)]
