@@ -30,11 +30,15 @@ fn parse(svg: &str) -> usvg::Tree {
 }
 
 /// A text and its box as laid out.
-#[derive(Debug, Clone)]
-#[allow(dead_code)] // `text` is read in failure messages only.
 struct Placed {
     text: String,
     rect: usvg::Rect,
+}
+
+impl std::fmt::Display for Placed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "\"{}\" at {:?}", self.text, self.rect)
+    }
 }
 
 fn texts(svg: &str) -> Vec<Placed> {
@@ -75,10 +79,10 @@ fn check_layout(name: &str, svg: &str) -> Result<(), String> {
         let r = a.rect;
         if r.left() < 0.0 || r.top() < 0.0 || r.right() > size.width() || r.bottom() > size.height()
         {
-            return Err(format!("{name}: {a:?} leaves the picture of {size:?}"));
+            return Err(format!("{name}: {a} leaves the picture of {size:?}"));
         }
         if let Some(b) = placed[i + 1..].iter().find(|b| overlaps(a, b)) {
-            return Err(format!("{name}: {a:?} overlaps {b:?}"));
+            return Err(format!("{name}: {a} overlaps {b}"));
         }
     }
     Ok(())
