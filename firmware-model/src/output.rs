@@ -3,7 +3,7 @@
 use crate::color::{extract_white, Channels};
 use crate::curve::Transfer;
 use crate::fixed::{scale, Share};
-use crate::lanes::{Lane, Lights, LANES};
+use crate::lanes::{Lane, Lights, Pixel, LANES};
 use crate::preset::Preset;
 use crate::rng::mix;
 
@@ -56,6 +56,35 @@ impl Output {
         interleave(self.channels, &drive, bytes);
     }
 
+    /// The same, pixel by pixel.
+    #[inline(never)]
+    pub(crate) fn write_each(&self, lights: &[Pixel], base: u32, bytes: &mut [u8]) {
+        let count = self.channels.count();
+        let mut threshold = HALF;
+        for ((light, pixel), bytes) in lights.iter().zip(base..).zip(bytes.chunks_exact_mut(count)) {
+            let mut light = *light;
+            if self.channels == Channels::Rgbw {
+                light = extract_white(light, self.white);
+            }
+            // The thresholds of a pixel's channels lie a step apart.
+            let mut course = self.dither.map(|frame| threshold_course(frame, pixel));
+            for (value, byte) in light.iter().zip(bytes) {
+                if let Some(at) = &mut course {
+                    threshold = (*at >> 8) as u8;
+                    *at = at.wrapping_add(CHANNEL_STEP);
+                }
+                let mut value = *value;
+                if self.transfer == Transfer::Lightness {
+                    value = Transfer::Lightness.drive(value);
+                }
+                if self.cap != u16::MAX {
+                    value = scale(value, self.cap);
+                }
+                *byte = round_one(value, threshold);
+            }
+        }
+    }
+
     #[inline]
     fn move_white(&self, lights: &mut Lights) {
         let [red, green, blue, white] = lights;
@@ -89,22 +118,35 @@ const HALF: u8 = 128;
 #[inline(always)]
 fn round(lane: &Lane, thresholds: &[u8; LANES], out: &mut [u8; LANES]) {
     for ((value, threshold), level) in lane.iter().zip(thresholds).zip(out) {
-        // 255/65535 of the value with 8 bits after the point; full is exactly 255.
-        let exact = *value - (*value >> 8);
-        *level = ((exact + u16::from(*threshold)) >> 8) as u8;
+        *level = round_one(*value, *threshold);
     }
+}
+
+/// The same for one value.
+#[inline(always)]
+const fn round_one(value: u16, threshold: u8) -> u8 {
+    // 255/65535 of the value with 8 bits after the point; full is exactly 255.
+    let exact = value - (value >> 8);
+    ((exact + threshold as u16) >> 8) as u8
+}
+
+/// How far the thresholds of neighbouring channels lie apart, of 65536.
+const CHANNEL_STEP: u16 = 21845;
+
+/// The threshold of a pixel's first channel in a frame, of 65536.
+#[inline(always)]
+const fn threshold_course(frame: u16, pixel: u32) -> u16 {
+    frame.wrapping_mul(40503).wrapping_add(mix(pixel) as u16)
 }
 
 /// Thresholds that over the frames take on all values evenly (a step of the golden ratio), at a
 /// different point of that course for each pixel and channel so that no pattern shows.
 #[inline(always)]
 fn thresholds(frame: u16, base: u32, channel: u16) -> [u8; LANES] {
-    let start = frame
-        .wrapping_mul(40503)
-        .wrapping_add(channel.wrapping_mul(21845));
+    let start = channel.wrapping_mul(CHANNEL_STEP);
     let mut out = [0; LANES];
     for (threshold, pixel) in out.iter_mut().zip(base..) {
-        *threshold = (start.wrapping_add(mix(pixel) as u16) >> 8) as u8;
+        *threshold = (start.wrapping_add(threshold_course(frame, pixel)) >> 8) as u8;
     }
     out
 }
@@ -149,8 +191,10 @@ mod tests {
     }
 
     fn level(output: &Output, value: u16) -> u8 {
-        let mut bytes = [0; 48];
+        let (mut bytes, mut one_by_one) = ([0; 48], [0; 48]);
         output.write(&mut [[value; LANES]; 4], 0, &mut bytes);
+        output.write_each(&[[value; 4]; LANES], 0, &mut one_by_one);
+        assert_eq!(bytes, one_by_one);
         bytes[0]
     }
 
@@ -205,5 +249,8 @@ mod tests {
         let mut lights = [[65535; LANES], [25700; LANES], [2570; LANES], [0; LANES]];
         output.write(&mut lights, 0, &mut bytes);
         assert_eq!(bytes[60..], [245, 90, 0, 10]);
+        let mut one_by_one = [0; 64];
+        output.write_each(&[[65535, 25700, 2570, 0]; LANES], 0, &mut one_by_one);
+        assert_eq!(bytes, one_by_one);
     }
 }
