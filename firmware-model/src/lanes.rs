@@ -158,7 +158,9 @@ impl Stretch {
     /// The values of [`Stretch::course`] in the lanes inside, one after the other.
     #[inline(always)]
     pub(crate) const fn walk(&self, per_pixel: u32, at_zero: u32) -> Walk {
-        let first = self.first.wrapping_add(self.step.wrapping_mul(self.from as u32));
+        let first = self
+            .first
+            .wrapping_add(self.step.wrapping_mul(self.from as u32));
         Walk {
             at: first.wrapping_mul(per_pixel).wrapping_add(at_zero),
             step: self.step.wrapping_mul(per_pixel),

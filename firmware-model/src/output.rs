@@ -61,7 +61,8 @@ impl Output {
     pub(crate) fn write_each(&self, lights: &[Pixel], base: u32, bytes: &mut [u8]) {
         let count = self.channels.count();
         let mut threshold = HALF;
-        for ((light, pixel), bytes) in lights.iter().zip(base..).zip(bytes.chunks_exact_mut(count)) {
+        for ((light, pixel), bytes) in lights.iter().zip(base..).zip(bytes.chunks_exact_mut(count))
+        {
             let mut light = *light;
             if self.channels == Channels::Rgbw {
                 light = extract_white(light, self.white);

@@ -61,7 +61,13 @@ impl<'p> NoiseFrame<'p> {
             let weight = if single { u16::MAX } else { *weight };
             let add = |sum: &mut u16, value| *sum = sum.saturating_add(scale(value, weight));
             let node = |cell| self.node(octave, cell);
-            lattice::each(pair, walk, node, add, values.get_mut(stretch.range()).unwrap_or_default());
+            lattice::each(
+                pair,
+                walk,
+                node,
+                add,
+                values.get_mut(stretch.range()).unwrap_or_default(),
+            );
         }
         self.pairs = pairs;
         let values = values.get(stretch.range()).unwrap_or_default();
