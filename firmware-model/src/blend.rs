@@ -37,21 +37,50 @@ pub(crate) fn each_pixel(
     covers: &[u16],
     channels: usize,
 ) {
-    for ((below, paint), cover) in below.iter_mut().zip(paint).zip(covers) {
-        let cover = *cover;
-        if cover == 0 {
-            continue;
-        }
-        let pairs = below.iter_mut().zip(paint).take(channels);
-        match blend {
-            Blend::Over if cover == u16::MAX => *below = *paint,
-            Blend::Over => pairs.for_each(|(a, p)| *a = lerp(*a, *p, cover)),
-            Blend::Add => pairs.for_each(|(a, p)| *a = a.saturating_add(scale(*p, cover))),
-            Blend::Lighten => pairs.for_each(|(a, p)| *a = (*a).max(scale(*p, cover))),
-            Blend::Multiply => {
-                pairs.for_each(|(a, p)| *a = scale(*a, lerp(u16::MAX, *p, cover)));
+    let pairs = below.iter_mut().zip(paint).zip(covers);
+    match blend {
+        Blend::Over => {
+            for ((below, paint), cover) in pairs {
+                if *cover == u16::MAX {
+                    *below = *paint;
+                } else {
+                    join(below, paint, *cover, channels, lerp);
+                }
             }
         }
+        Blend::Add => pairs.for_each(|((below, paint), cover)| {
+            join(below, paint, *cover, channels, |a, p, c| {
+                a.saturating_add(scale(p, c))
+            });
+        }),
+        Blend::Lighten => pairs.for_each(|((below, paint), cover)| {
+            join(below, paint, *cover, channels, |a, p, c| a.max(scale(p, c)));
+        }),
+        Blend::Multiply => pairs.for_each(|((below, paint), cover)| {
+            join(below, paint, *cover, channels, |a, p, c| {
+                scale(a, lerp(u16::MAX, p, c))
+            });
+        }),
+    }
+}
+
+#[inline(always)]
+fn join(
+    below: &mut Pixel,
+    paint: &Pixel,
+    cover: u16,
+    channels: usize,
+    join: impl Fn(u16, u16, u16) -> u16,
+) {
+    if cover == 0 {
+        return;
+    }
+    let ([r, g, b, w], [to_r, to_g, to_b, to_w]) = (below, paint);
+    *r = join(*r, *to_r, cover);
+    *g = join(*g, *to_g, cover);
+    *b = join(*b, *to_b, cover);
+    if channels > 3 {
+        *w = join(*w, *to_w, cover);
     }
 }
 

@@ -211,16 +211,24 @@ impl MaskFrame {
         }
     }
 
-    /// Coverage of the pixels of a stretch, times a gain, one after the other.
+    /// Coverage of the pixels of a stretch, times a gain, one after the other. Returns the bits that
+    /// any of them has and those that all have.
     #[inline(never)]
-    pub(crate) fn each(&self, stretch: &Stretch, gain: u16, covers: &mut [u16]) {
+    pub(crate) fn each(&self, stretch: &Stretch, gain: u16, covers: &mut [u16]) -> (u16, u16) {
         if let MaskFrame::Whole = self {
-            covers.fill(gain);
-            return;
+            for cover in covers {
+                *cover = gain;
+            }
+            return (gain, gain);
         }
+        let (mut any, mut all) = (0, u16::MAX);
         for (cover, at) in covers.iter_mut().zip(stretch.walk_places(0)) {
-            *cover = scale(self.at_place((at >> 16) as u16), gain);
+            let value = scale(self.at_place((at >> 16) as u16), gain);
+            any |= value;
+            all &= value;
+            *cover = value;
         }
+        (any, all)
     }
 }
 

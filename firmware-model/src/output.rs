@@ -3,7 +3,7 @@
 use crate::color::{extract_white, Channels};
 use crate::curve::Transfer;
 use crate::fixed::{scale, Share};
-use crate::lanes::{Lane, Lights, Pixel, LANES};
+use crate::lanes::{Lane, Lights, Pixels, LANES};
 use crate::preset::Preset;
 use crate::rng::mix;
 
@@ -58,30 +58,41 @@ impl Output {
 
     /// The same, pixel by pixel.
     #[inline(never)]
-    pub(crate) fn write_each(&self, lights: &[Pixel], base: u32, bytes: &mut [u8]) {
-        let count = self.channels.count();
-        let mut threshold = HALF;
-        for ((light, pixel), bytes) in lights.iter().zip(base..).zip(bytes.chunks_exact_mut(count))
-        {
-            let mut light = *light;
+    pub(crate) fn write_each(&self, lights: &Pixels, base: u32, bytes: &mut [u8]) {
+        // Each curve has a loop of its own.
+        match self.transfer {
+            Transfer::Linear => self.write_through(Transfer::Linear, lights, base, bytes),
+            Transfer::Lightness => self.write_through(Transfer::Lightness, lights, base, bytes),
+        }
+    }
+
+    #[inline(always)]
+    fn write_through(&self, curve: Transfer, lights: &Pixels, base: u32, bytes: &mut [u8]) {
+        let (cap, mut rest) = (self.cap, bytes);
+        for (light, pixel) in lights.iter().zip(base..) {
+            // Without dithering all thresholds are half a level.
+            let (first, step) = match self.dither {
+                Some(frame) => (threshold_course(frame, pixel), CHANNEL_STEP),
+                None => (u16::from(HALF) << 8, 0),
+            };
+            let level = |value, channel: u16| {
+                let threshold = first.wrapping_add(step.wrapping_mul(channel)) >> 8;
+                round_one(scale(curve.drive(value), cap), threshold as u8)
+            };
             if self.channels == Channels::Rgbw {
-                light = extract_white(light, self.white);
-            }
-            // The thresholds of a pixel's channels lie a step apart.
-            let mut course = self.dither.map(|frame| threshold_course(frame, pixel));
-            for (value, byte) in light.iter().zip(bytes) {
-                if let Some(at) = &mut course {
-                    threshold = (*at >> 8) as u8;
-                    *at = at.wrapping_add(CHANNEL_STEP);
-                }
-                let mut value = *value;
-                if self.transfer == Transfer::Lightness {
-                    value = Transfer::Lightness.drive(value);
-                }
-                if self.cap != u16::MAX {
-                    value = scale(value, self.cap);
-                }
-                *byte = round_one(value, threshold);
+                let [r, g, b, w] = extract_white(*light, self.white);
+                let Some((pixel, behind)) = rest.split_first_chunk_mut() else {
+                    return;
+                };
+                *pixel = [level(r, 0), level(g, 1), level(b, 2), level(w, 3)];
+                rest = behind;
+            } else {
+                let [r, g, b, _] = *light;
+                let Some((pixel, behind)) = rest.split_first_chunk_mut() else {
+                    return;
+                };
+                *pixel = [level(r, 0), level(g, 1), level(b, 2)];
+                rest = behind;
             }
         }
     }

@@ -1,8 +1,8 @@
 /* cycles: a plugin for QEMU that counts what the image `cost` executes between two readings of the system timer, in
  * instructions and in cycles of the core's table of instruction timings.
  *
- * Arguments: out=FILE (per window: instructions and cycles, 4 bytes each, little-endian; windows in their order),
- * core=m0|m4 and, to look into it, profile=FILE (address, window modulo 3, instructions, cycles, one line an address).
+ * Arguments: mark=ADDRESS (hexadecimal, of the image's function `read_timer`: what is called odd times opens a window,
+ * even times closes it), out=FILE (per window: instructions and cycles, 4 bytes each, little-endian), core=m0|m4 and, to look into it, profile=FILE (address, window modulo 3, instructions, cycles, one line an address).
  *
  * Memory without wait states is assumed throughout. Sources of the cycles:
  * M0: Arm DDI 0432C (Cortex-M0 Technical Reference Manual r0p0), table "Cortex-M0 instruction summary", with the
@@ -22,7 +22,6 @@
 
 /* What is used of version 1 of the plugin interface (QEMU 4.2 and later), declared here so that no header is needed. */
 typedef uint64_t qemu_plugin_id_t;
-typedef uint32_t qemu_plugin_meminfo_t;
 struct qemu_plugin_tb;
 struct qemu_plugin_insn;
 void qemu_plugin_register_vcpu_tb_trans_cb(qemu_plugin_id_t, void (*)(qemu_plugin_id_t, struct qemu_plugin_tb *));
@@ -32,12 +31,10 @@ uint64_t qemu_plugin_insn_vaddr(const struct qemu_plugin_insn *);
 size_t qemu_plugin_insn_size(const struct qemu_plugin_insn *);
 const void *qemu_plugin_insn_data(const struct qemu_plugin_insn *);
 void qemu_plugin_register_vcpu_insn_exec_cb(struct qemu_plugin_insn *, void (*)(unsigned, void *), int, void *);
-void qemu_plugin_register_vcpu_mem_cb(struct qemu_plugin_insn *,
-                                      void (*)(unsigned, qemu_plugin_meminfo_t, uint64_t, void *), int, int, void *);
 void qemu_plugin_register_atexit_cb(qemu_plugin_id_t, void (*)(qemu_plugin_id_t, void *), void *);
 __attribute__((visibility("default"))) int qemu_plugin_version = 1;
 
-enum { TIMER = 0xE000E018u, FLASH = 1u << 18, READS = 1 };
+enum { FLASH = 1u << 18 };
 
 /* What an instruction costs: without and with the flow leaving it for another place than the next. */
 struct timing {
@@ -50,7 +47,7 @@ struct place {
 };
 static struct place places[FLASH / 2];
 static bool m4, open_window;
-static uint32_t last = UINT32_MAX, windows, counts[2];
+static uint32_t last = UINT32_MAX, mark, windows, counts[2];
 static FILE *out, *profile;
 
 static unsigned registers(unsigned list) { return (unsigned)__builtin_popcount(list); }
@@ -92,23 +89,22 @@ static void settle(uint32_t next) {
     }
 }
 
-static void executed(unsigned cpu, void *data) {
-    (void)cpu;
-    uint32_t at = (uint32_t)(uintptr_t)data;
-    settle(at);
-    last = open_window ? at / 2 : UINT32_MAX;
-}
-
-static void read_memory(unsigned cpu, qemu_plugin_meminfo_t info, uint64_t address, void *data) {
-    (void)cpu, (void)info, (void)data;
-    if (address != TIMER) return;
+/* The timer is about to be read: a window opens or closes. */
+static void marked(void) {
     if (open_window) {
         if (out) fwrite(counts, 4, 2, out);
         windows++;
     }
-    last = UINT32_MAX;
     counts[0] = counts[1] = 0;
     open_window = !open_window;
+}
+
+static void executed(unsigned cpu, void *data) {
+    (void)cpu;
+    uint32_t at = (uint32_t)(uintptr_t)data;
+    settle(at);
+    if (at == mark) marked();
+    last = open_window ? at / 2 : UINT32_MAX;
 }
 
 static void translated(qemu_plugin_id_t id, struct qemu_plugin_tb *tb) {
@@ -126,7 +122,6 @@ static void translated(qemu_plugin_id_t id, struct qemu_plugin_tb *tb) {
         unsigned h = b[0] | b[1] << 8;
         place->timing = place->size == 2 ? narrow(h) : wide(h, b[2] | b[3] << 8);
         qemu_plugin_register_vcpu_insn_exec_cb(insn, executed, 0, (void *)(uintptr_t)at);
-        qemu_plugin_register_vcpu_mem_cb(insn, read_memory, 0, READS, NULL);
     }
 }
 
@@ -147,6 +142,7 @@ __attribute__((visibility("default"))) int qemu_plugin_install(qemu_plugin_id_t 
     for (int i = 0; i < argc; i++) {
         if (!strncmp(argv[i], "out=", 4)) out = fopen(argv[i] + 4, "wb");
         else if (!strncmp(argv[i], "profile=", 8)) profile = fopen(argv[i] + 8, "w");
+        else if (!strncmp(argv[i], "mark=", 5)) mark = (uint32_t)strtoul(argv[i] + 5, NULL, 16) & ~1u;
         else if (!strcmp(argv[i], "core=m4")) m4 = true;
         else if (strcmp(argv[i], "core=m0")) {
             fprintf(stderr, "cycles: not an argument: %s\n", argv[i]);

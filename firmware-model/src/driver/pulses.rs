@@ -216,43 +216,48 @@ impl Encoder {
     /// Writes bytes, highest bit first, as SPI bytes; returns how many. What finds no room is lost.
     #[inline(always)]
     fn write(&self, bytes: impl Iterator<Item = u8>, out: &mut [u8]) -> usize {
-        let room = out.len();
-        let mut slots = out.iter_mut();
+        let whole = out.len();
+        let mut room = out;
         for byte in bytes {
-            if self.bits == 12 {
+            let (high, low) = (self.code(byte >> 4), self.code(byte));
+            room = if self.bits == 12 {
                 // The usual code: three SPI bits a bit.
-                let code = self.code(byte >> 4) << 12 | self.code(byte);
-                for part in [code >> 16, code >> 8, code] {
-                    if let Some(slot) = slots.next() {
-                        *slot = part as u8;
-                    }
-                }
+                let code = high << 12 | low;
+                let Some((slots, behind)) = room.split_first_chunk_mut() else {
+                    return whole;
+                };
+                *slots = [(code >> 16) as u8, (code >> 8) as u8, code as u8];
+                behind
             } else {
-                self.write_wide(byte, &mut slots);
-            }
+                put(room, self.bits, high, low)
+            };
         }
-        room - slots.len()
+        whole - room.len()
     }
+}
 
-    /// One byte in any code: whole bytes of data are whole bytes of code.
-    #[inline(never)]
-    fn write_wide(&self, byte: u8, slots: &mut core::slice::IterMut<'_, u8>) {
-        // Four bits wait at most between the two halves.
-        let (mut waiting, mut count) = (0, 0);
-        for code in [self.code(byte >> 4), self.code(byte)] {
-            waiting = waiting << (self.bits & 31) | code;
-            if self.bits > 31 {
-                waiting = code;
-            }
-            count += self.bits;
-            while count >= 8 {
-                count -= 8;
-                if let Some(slot) = slots.next() {
-                    *slot = (waiting >> (count & 31)) as u8;
-                }
+/// Puts the codes of half a byte each, of `bits` bits, and returns the room behind: whole bytes of
+/// data are whole bytes of code.
+#[inline(never)]
+fn put(room: &mut [u8], bits: u32, high: u32, low: u32) -> &mut [u8] {
+    let mut slots = room.iter_mut();
+    // Four bits wait at most between the two halves.
+    let (mut waiting, mut count) = (0, 0);
+    for code in [high, low] {
+        waiting = if bits > 31 {
+            code
+        } else {
+            waiting << bits | code
+        };
+        count += bits;
+        while count >= 8 {
+            count -= 8;
+            if let Some(slot) = slots.next() {
+                *slot = (waiting >> (count & 31)) as u8;
             }
         }
     }
+    slots.into_slice()
 }
 
 /// How far a code lies off the middle of the ranges, if it keeps them. The outer `None`: no clock.
@@ -447,7 +452,9 @@ mod tests {
                 let mut out = [0xaa; 32];
                 let len = encoder.write([byte].into_iter(), &mut out);
                 assert_eq!(len, usize::from(bits));
-                let mut line = out[..len].iter().flat_map(|b| (0..8).rev().map(move |p| b >> p & 1));
+                let mut line = out[..len]
+                    .iter()
+                    .flat_map(|b| (0..8).rev().map(move |p| b >> p & 1));
                 for place in (0..8).rev() {
                     let high = if byte >> place & 1 == 1 { bits - 1 } else { 1 };
                     for at in 0..bits {

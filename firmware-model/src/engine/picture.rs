@@ -31,6 +31,12 @@ struct LayerFrame<'p> {
     blend: Blend,
 }
 
+/// Where a layer is drawn before it joins what lies below, pixel by pixel.
+struct Paper {
+    colors: Pixels,
+    covers: Lane,
+}
+
 /// The gain of a rise or fall at one moment.
 enum Gain {
     Full,
@@ -98,10 +104,14 @@ impl<'p> Picture<'p> {
     pub(super) fn draw_each(&mut self, output: &Output, bytes: &mut [u8]) {
         let channels = self.preset.channels.count();
         let groups = bytes.chunks_mut(LANES * channels);
+        let mut paper = Paper {
+            colors: [[0; 4]; LANES],
+            covers: [0; LANES],
+        };
         for (base, group) in (0u32..).step_by(LANES).zip(groups) {
             let mut lights = [[0; 4]; LANES];
             for layer in &mut self.layers {
-                layer.draw_each(base, channels, &mut lights);
+                layer.draw_each(base, channels, &mut lights, &mut paper);
             }
             self.dim_each(base, &mut lights);
             output.write_each(&lights, base, group);
@@ -234,25 +244,22 @@ impl<'p> LayerFrame<'p> {
 
     /// Pixel by pixel.
     #[inline(never)]
-    fn draw_each(&mut self, base: u32, channels: usize, lights: &mut Pixels) {
+    fn draw_each(&mut self, base: u32, channels: usize, lights: &mut Pixels, paper: &mut Paper) {
         for stretch in stretches(self.zone, base, self.pixel) {
             let range = stretch.range();
-            let (mut covers, mut colors) = ([0; LANES], [[0; 4]; LANES]);
             let (Some(covers), Some(colors), Some(lights)) = (
-                covers.get_mut(range.clone()),
-                colors.get_mut(range.clone()),
+                paper.covers.get_mut(range.clone()),
+                paper.colors.get_mut(range.clone()),
                 lights.get_mut(range),
             ) else {
                 continue;
             };
-            self.mask.each(&stretch, self.gain, covers);
-            if covers.iter().all(|cover| *cover == 0) {
+            let (any, all) = self.mask.each(&stretch, self.gain, covers);
+            if any == 0 {
                 continue;
             }
             // A layer that hides what is below it is painted where it belongs at once.
-            let hides = covers.iter().all(|cover| *cover == u16::MAX)
-                && self.blend == Blend::Over
-                && !self.paint.is_clear();
+            let hides = all == u16::MAX && self.blend == Blend::Over && !self.paint.is_clear();
             let target: &mut [Pixel] = if hides { &mut *lights } else { &mut *colors };
             self.paint.each(&stretch, channels, target, covers);
             if !hides {

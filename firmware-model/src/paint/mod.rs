@@ -185,7 +185,7 @@ impl<'p> PaintFrame<'p> {
         covers: &mut [u16],
     ) {
         match self {
-            PaintFrame::Flat(color) => out.fill(*color),
+            PaintFrame::Flat(color) => flat_each(out, *color),
             PaintFrame::Gradient { stops, shift } => {
                 let mut places = [0; LANES];
                 let places = places.get_mut(stretch.range()).unwrap_or_default();
@@ -198,7 +198,7 @@ impl<'p> PaintFrame<'p> {
             PaintFrame::Noise(noise) => noise.each(stretch, channels, out),
             PaintFrame::Sparks(sparks) => {
                 sparks.each(stretch, covers);
-                out.fill(sparks.color());
+                flat_each(out, sparks.color());
             }
             PaintFrame::Embers(embers) => embers.each(stretch, channels, out),
         }
@@ -210,6 +210,13 @@ impl<'p> PaintFrame<'p> {
 fn flat(out: &mut Lights, color: [u16; 4], channels: usize) {
     for (lane, value) in out.iter_mut().zip(color).take(channels) {
         lane.fill(value);
+    }
+}
+
+/// One colour in every pixel.
+fn flat_each(out: &mut [Pixel], color: Pixel) {
+    for pixel in out {
+        *pixel = color;
     }
 }
 
