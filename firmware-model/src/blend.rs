@@ -1,7 +1,7 @@
 //! How a layer joins what lies below it.
 
 use crate::fixed::{lerp, scale};
-use crate::lanes::{Lane, Lights};
+use crate::lanes::{Lane, Lights, Pixel};
 use crate::preset::Blend;
 
 /// Puts `paint` over `below` where `cover` says, in the first `channels` channels.
@@ -25,6 +25,62 @@ pub(crate) fn apply(
         Blend::Add => each(pairs, cover, |a, p, c| a.saturating_add(scale(p, c))),
         Blend::Lighten => each(pairs, cover, |a, p, c| a.max(scale(p, c))),
         Blend::Multiply => each(pairs, cover, |a, p, c| scale(a, lerp(u16::MAX, p, c))),
+    }
+}
+
+/// The same, pixel by pixel; pixels without cover stay as they are.
+#[inline(never)]
+pub(crate) fn each_pixel(
+    blend: Blend,
+    below: &mut [Pixel],
+    paint: &[Pixel],
+    covers: &[u16],
+    channels: usize,
+) {
+    let pairs = below.iter_mut().zip(paint).zip(covers);
+    match blend {
+        Blend::Over => {
+            for ((below, paint), cover) in pairs {
+                if *cover == u16::MAX {
+                    *below = *paint;
+                } else {
+                    join(below, paint, *cover, channels, lerp);
+                }
+            }
+        }
+        Blend::Add => pairs.for_each(|((below, paint), cover)| {
+            join(below, paint, *cover, channels, |a, p, c| {
+                a.saturating_add(scale(p, c))
+            });
+        }),
+        Blend::Lighten => pairs.for_each(|((below, paint), cover)| {
+            join(below, paint, *cover, channels, |a, p, c| a.max(scale(p, c)));
+        }),
+        Blend::Multiply => pairs.for_each(|((below, paint), cover)| {
+            join(below, paint, *cover, channels, |a, p, c| {
+                scale(a, lerp(u16::MAX, p, c))
+            });
+        }),
+    }
+}
+
+#[inline(always)]
+fn join(
+    below: &mut Pixel,
+    paint: &Pixel,
+    cover: u16,
+    channels: usize,
+    join: impl Fn(u16, u16, u16) -> u16,
+) {
+    if cover == 0 {
+        return;
+    }
+    let ([r, g, b, w], [to_r, to_g, to_b, to_w]) = (below, paint);
+    *r = join(*r, *to_r, cover);
+    *g = join(*g, *to_g, cover);
+    *b = join(*b, *to_b, cover);
+    if channels > 3 {
+        *w = join(*w, *to_w, cover);
     }
 }
 
@@ -52,6 +108,10 @@ mod tests {
         // The fourth channel was not asked for.
         assert_eq!(lights[3], [below; LANES]);
         assert_eq!(lights[0], lights[2]);
+        let mut pixels = [[below; 4]; 2];
+        each_pixel(blend, &mut pixels, &[[paint; 4]; 2], &[cover, 0], 3);
+        assert_eq!(pixels[0][..3], [lights[0][0]; 3]);
+        assert_eq!(pixels[1], [below; 4]);
         lights[0][0]
     }
 

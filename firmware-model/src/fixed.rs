@@ -84,9 +84,10 @@ impl Angle {
     }
 }
 
-/// Whether products are worked out in two halves of 16 bits: that is what the vector units of a
-/// 64-bit host do well. A small core works faster with all 32 bits. The values are the same.
-const IN_HALVES: bool = cfg!(target_pointer_width = "64");
+/// Whether the machine is a host with vector units, that works on sixteen pixels at a time, with
+/// products in two halves of 16 bits. A small core works faster pixel by pixel and with all 32 bits.
+/// The values are the same.
+pub(crate) const VECTORS: bool = cfg!(target_pointer_width = "64");
 
 /// The upper and lower half of `a · b`.
 #[inline(always)]
@@ -116,7 +117,7 @@ const fn unit_of_halves(high: u16, low: u16) -> u16 {
 #[inline(always)]
 #[must_use]
 pub const fn scale(a: u16, b: u16) -> u16 {
-    if IN_HALVES {
+    if VECTORS {
         let (high, low) = product(a, b);
         unit_of_halves(high, low)
     } else {
@@ -128,8 +129,13 @@ pub const fn scale(a: u16, b: u16) -> u16 {
 /// step.
 #[inline(always)]
 pub(crate) const fn scale_65536(a: u16, b: u16) -> u16 {
-    let (high, low) = product(a, b);
-    high.wrapping_add(low >> 15)
+    if VECTORS {
+        let (high, low) = product(a, b);
+        high.wrapping_add(low >> 15)
+    } else {
+        // At most 65535² + 0x8000, which fits.
+        ((a as u32 * b as u32 + 0x8000) >> 16) as u16
+    }
 }
 
 /// From `a` (at `t` = 0) to `b` (at `t` = 65535), rounded to the nearest step. Exact at both ends,
@@ -137,14 +143,40 @@ pub(crate) const fn scale_65536(a: u16, b: u16) -> u16 {
 #[inline(always)]
 #[must_use]
 pub const fn lerp(a: u16, b: u16, t: u16) -> u16 {
-    if IN_HALVES {
+    if VECTORS {
         let (high_a, low_a) = product(a, !t);
         let (high_b, low_b) = product(b, t);
         let low = low_a.wrapping_add(low_b);
         let carry = (low < low_a) as u16;
         unit_of_halves(high_a.wrapping_add(high_b).wrapping_add(carry), low)
     } else {
-        unit(a as u32 * (!t) as u32 + b as u32 * t as u32)
+        Way::new(a, b).at(t)
+    }
+}
+
+/// A way from one value to another, set up once so that each place on it costs one multiplication.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Way {
+    /// 65535 times the start.
+    start: u32,
+    /// From start to end, modulo 2³².
+    step: u32,
+}
+
+impl Way {
+    #[inline(always)]
+    pub(crate) const fn new(from: u16, to: u16) -> Way {
+        Way {
+            start: ((from as u32) << 16) - from as u32,
+            step: (to as u32).wrapping_sub(from as u32),
+        }
+    }
+
+    /// [`lerp`] from the start to the end.
+    #[inline(always)]
+    pub(crate) const fn at(self, t: u16) -> u16 {
+        // a·(65535 − t) + b·t, which is at most 65535².
+        unit(self.start.wrapping_add(self.step.wrapping_mul(t as u32)))
     }
 }
 
@@ -236,6 +268,9 @@ pub struct Ramp {
 }
 
 impl Ramp {
+    /// A step: 0 at 0, full from 1.
+    pub(crate) const STEP: Ramp = Ramp::new(0);
+
     /// A ramp of that width; a width of 0 is a step: 0 at 0, full from 1.
     #[must_use]
     pub const fn new(width: u16) -> Ramp {
@@ -283,6 +318,17 @@ mod tests {
             for b in [0u16, 1, 2, 255, 32767, 32768, 40503, 65534, 65535] {
                 let exact = (u64::from(a) * u64::from(b) * 2 + 65535) / (2 * 65535);
                 assert_eq!(u64::from(scale(a, b)), exact, "{a} {b}");
+            }
+        }
+    }
+
+    #[test]
+    fn both_ways_from_value_to_value_agree() {
+        for a in spread().step_by(3) {
+            for b in spread().step_by(3) {
+                for t in spread() {
+                    assert_eq!(Way::new(a, b).at(t), lerp(a, b, t), "{a} {b} {t}");
+                }
             }
         }
     }

@@ -1,6 +1,8 @@
-//! Sixteen neighbouring pixels at a time, one array per quantity, so that the loops over them are
-//! short and straight: a host compiler makes vector code of them, a small core runs them as they
-//! are.
+//! Sixteen neighbouring pixels at a time.
+//!
+//! A host works with one array per quantity, so that the loops over them are short and straight and
+//! the compiler makes vector code of them. A small core goes through the pixels one after the other
+//! ([`Pixels`], [`Walk`]) and leaves out what does not show. Both give the same values (tested).
 
 use crate::preset::{Run, Zone};
 
@@ -15,6 +17,12 @@ pub(crate) type Wide = [u32; LANES];
 
 /// The channels R, G, B, W of [`LANES`] neighbouring pixels.
 pub(crate) type Lights = [Lane; 4];
+
+/// The same, pixel by pixel.
+pub(crate) type Pixels = [Pixel; LANES];
+
+/// The channels R, G, B, W of a pixel.
+pub(crate) type Pixel = [u16; 4];
 
 // The functions on whole groups of lanes are kept apart from their callers: alone they become a
 // few dozen vector instructions on a host, and a small core need hold each only once.
@@ -141,6 +149,36 @@ impl Stretch {
         self.course(per_pixel, (per_pixel / 2).wrapping_add(shift))
     }
 
+    /// The lanes inside.
+    #[inline(always)]
+    pub(crate) const fn range(&self) -> core::ops::Range<usize> {
+        self.from as usize..self.to as usize
+    }
+
+    /// The values of [`Stretch::course`] in the lanes inside, one after the other.
+    #[inline(always)]
+    pub(crate) const fn walk(&self, per_pixel: u32, at_zero: u32) -> Walk {
+        let first = self
+            .first
+            .wrapping_add(self.step.wrapping_mul(self.from as u32));
+        Walk {
+            at: first.wrapping_mul(per_pixel).wrapping_add(at_zero),
+            step: self.step.wrapping_mul(per_pixel),
+        }
+    }
+
+    /// The values of [`Stretch::middles`] in the lanes inside, one after the other.
+    #[inline(always)]
+    pub(crate) const fn walk_middles(&self, per_pixel: u32, shift: u32) -> Walk {
+        self.walk(per_pixel, (per_pixel / 2).wrapping_add(shift))
+    }
+
+    /// The values of [`Stretch::places`] in the lanes inside, in the upper halves.
+    #[inline(always)]
+    pub(crate) const fn walk_places(&self, shift: u32) -> Walk {
+        self.walk_middles(self.pixel, shift)
+    }
+
     /// Whether positions fall from lane to lane.
     #[inline(always)]
     pub(crate) const fn falls(&self) -> bool {
@@ -152,6 +190,24 @@ impl Stretch {
     #[inline(always)]
     pub(crate) fn places(&self, shift: u32) -> Lane {
         high_halves(&self.middles(self.pixel, shift))
+    }
+}
+
+/// A quantity from pixel to pixel, modulo 2³²: without end.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Walk {
+    at: u32,
+    step: u32,
+}
+
+impl Iterator for Walk {
+    type Item = u32;
+
+    #[inline(always)]
+    fn next(&mut self) -> Option<u32> {
+        let at = self.at;
+        self.at = at.wrapping_add(self.step);
+        Some(at)
     }
 }
 
@@ -197,6 +253,8 @@ mod tests {
             for stretch in stretches(zone, base, share) {
                 let positions = stretch.course(1, 0);
                 let places = stretch.places(0);
+                let walked: Vec<u32> = stretch.walk(1, 0).take(stretch.range().len()).collect();
+                assert_eq!(walked, positions[stretch.range()]);
                 for (lane, (place, position)) in (0u32..).zip(places.into_iter().zip(positions)) {
                     if stretch.inside(lane as usize) {
                         all.push((base + lane, position));

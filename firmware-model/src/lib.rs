@@ -18,7 +18,7 @@
 //!
 //! | level | modules | what they know |
 //! |---|---|---|
-//! | 0 | [`fixed`], [`rng`], [`time`], `log` | numbers, logging |
+//! | 0 | [`fixed`], [`rng`], [`time`], `wire`, `log` | numbers and their binary form, logging |
 //! | 1 | [`color`], [`curve`], [`cue`], [`state`] | light, inputs, the four states of a prop |
 //! | 2 | [`preset`]; [`button`], [`motion`], [`limiter`], [`driver`], [`scheduler`] | effect data and what makes it sound; the board around the engine |
 //! | 3 | [`codec`], [`pack`], [`source`] | the binary forms; the trait every engine shares |
@@ -53,6 +53,7 @@ pub mod scheduler;
 pub mod source;
 pub mod state;
 pub mod time;
+mod wire;
 
 pub use color::{Channels, Color};
 pub use cue::{Cue, CueKind, TimedCue};

@@ -79,6 +79,16 @@ impl Front {
         }
     }
 
+    /// Coverage at a place in the zone.
+    #[inline(always)]
+    pub(crate) const fn at_place(&self, x: u16) -> u16 {
+        self.at_distance(match self.from {
+            Origin::Start => x,
+            Origin::End => !x,
+            Origin::Centre => from_centre(x),
+        })
+    }
+
     #[inline(always)]
     const fn at_distance(&self, distance: u16) -> u16 {
         let behind = self.tip.saturating_sub(distance);
@@ -149,19 +159,16 @@ impl MaskFrame {
     pub(crate) fn cover(&self, stretch: &Stretch) -> Lane {
         match *self {
             MaskFrame::Whole => [u16::MAX; LANES],
-            MaskFrame::Span { from, to, edge } => stretch
-                .places(0)
-                .map(|x| edge.at(x.saturating_sub(from).min(to.saturating_sub(x)))),
+            MaskFrame::Span { from, to, edge } => {
+                stretch.places(0).map(|x| edge.at(within(x, from, to)))
+            }
             MaskFrame::Front(front) => front.cover(stretch),
             MaskFrame::Taper {
                 towards,
                 slope,
                 power,
             } => {
-                let flip = match towards {
-                    Side::Start => 0,
-                    Side::End => u16::MAX,
-                };
+                let flip = flip(towards);
                 let straight = stretch.places(0).map(|x| slope.at(x ^ flip));
                 let mut out = straight;
                 for _ in 1..power {
@@ -179,6 +186,69 @@ impl MaskFrame {
                 .places(0)
                 .map(|x| rim.at(radius.saturating_sub(x.abs_diff(centre)))),
         }
+    }
+
+    /// Coverage at a place in the zone.
+    #[inline(always)]
+    fn at_place(&self, x: u16) -> u16 {
+        match *self {
+            MaskFrame::Whole => u16::MAX,
+            MaskFrame::Span { from, to, edge } => edge.at(within(x, from, to)),
+            MaskFrame::Front(front) => front.at_place(x),
+            MaskFrame::Taper {
+                towards,
+                slope,
+                power,
+            } => {
+                let straight = slope.at(x ^ flip(towards));
+                (1..power).fold(straight, |value, _| scale(value, straight))
+            }
+            MaskFrame::Spot {
+                centre,
+                radius,
+                rim,
+            } => rim.at(radius.saturating_sub(x.abs_diff(centre))),
+        }
+    }
+
+    /// Coverage of the pixels of a stretch, times a gain, one after the other. Returns the bits that
+    /// any of them has and those that all have.
+    #[inline(never)]
+    pub(crate) fn each(&self, stretch: &Stretch, gain: u16, covers: &mut [u16]) -> (u16, u16) {
+        if let MaskFrame::Whole = self {
+            for cover in covers {
+                *cover = gain;
+            }
+            return (gain, gain);
+        }
+        let (mut any, mut all) = (0, u16::MAX);
+        for (cover, at) in covers.iter_mut().zip(stretch.walk_places(0)) {
+            let value = scale(self.at_place((at >> 16) as u16), gain);
+            any |= value;
+            all &= value;
+            *cover = value;
+        }
+        (any, all)
+    }
+}
+
+/// Distance of a place between two ends to the nearer of them, 0 outside.
+#[inline(always)]
+const fn within(x: u16, from: u16, to: u16) -> u16 {
+    let (left, right) = (x.saturating_sub(from), to.saturating_sub(x));
+    if left < right {
+        left
+    } else {
+        right
+    }
+}
+
+/// What turns a place round so that it counts from the side where a taper runs out.
+#[inline(always)]
+const fn flip(towards: Side) -> u16 {
+    match towards {
+        Side::Start => 0,
+        Side::End => u16::MAX,
     }
 }
 
@@ -210,6 +280,10 @@ mod tests {
         for base in (0..u32::from(pixels)).step_by(LANES) {
             for stretch in stretches(&zone, base, pixel) {
                 let lanes = frame.cover(&stretch);
+                let mut one_by_one = [0; LANES];
+                let covers = &mut one_by_one[stretch.range()];
+                frame.each(&stretch, u16::MAX, covers);
+                assert_eq!(*covers, lanes[stretch.range()], "{mask:?}");
                 all.extend((0..LANES).filter(|l| stretch.inside(*l)).map(|l| lanes[l]));
             }
         }

@@ -3,7 +3,7 @@
 use crate::color::{extract_white, Channels};
 use crate::curve::Transfer;
 use crate::fixed::{scale, Share};
-use crate::lanes::{Lane, Lights, LANES};
+use crate::lanes::{Lane, Lights, Pixels, LANES};
 use crate::preset::Preset;
 use crate::rng::mix;
 
@@ -56,6 +56,47 @@ impl Output {
         interleave(self.channels, &drive, bytes);
     }
 
+    /// The same, pixel by pixel.
+    #[inline(never)]
+    pub(crate) fn write_each(&self, lights: &Pixels, base: u32, bytes: &mut [u8]) {
+        // Each curve has a loop of its own.
+        match self.transfer {
+            Transfer::Linear => self.write_through(Transfer::Linear, lights, base, bytes),
+            Transfer::Lightness => self.write_through(Transfer::Lightness, lights, base, bytes),
+        }
+    }
+
+    #[inline(always)]
+    fn write_through(&self, curve: Transfer, lights: &Pixels, base: u32, bytes: &mut [u8]) {
+        let (cap, mut rest) = (self.cap, bytes);
+        for (light, pixel) in lights.iter().zip(base..) {
+            // Without dithering all thresholds are half a level.
+            let (first, step) = match self.dither {
+                Some(frame) => (threshold_course(frame, pixel), CHANNEL_STEP),
+                None => (u16::from(HALF) << 8, 0),
+            };
+            let level = |value, channel: u16| {
+                let threshold = first.wrapping_add(step.wrapping_mul(channel)) >> 8;
+                round_one(scale(curve.drive(value), cap), threshold as u8)
+            };
+            if self.channels == Channels::Rgbw {
+                let [r, g, b, w] = extract_white(*light, self.white);
+                let Some((pixel, behind)) = rest.split_first_chunk_mut() else {
+                    return;
+                };
+                *pixel = [level(r, 0), level(g, 1), level(b, 2), level(w, 3)];
+                rest = behind;
+            } else {
+                let [r, g, b, _] = *light;
+                let Some((pixel, behind)) = rest.split_first_chunk_mut() else {
+                    return;
+                };
+                *pixel = [level(r, 0), level(g, 1), level(b, 2)];
+                rest = behind;
+            }
+        }
+    }
+
     #[inline]
     fn move_white(&self, lights: &mut Lights) {
         let [red, green, blue, white] = lights;
@@ -89,22 +130,35 @@ const HALF: u8 = 128;
 #[inline(always)]
 fn round(lane: &Lane, thresholds: &[u8; LANES], out: &mut [u8; LANES]) {
     for ((value, threshold), level) in lane.iter().zip(thresholds).zip(out) {
-        // 255/65535 of the value with 8 bits after the point; full is exactly 255.
-        let exact = *value - (*value >> 8);
-        *level = ((exact + u16::from(*threshold)) >> 8) as u8;
+        *level = round_one(*value, *threshold);
     }
+}
+
+/// The same for one value.
+#[inline(always)]
+const fn round_one(value: u16, threshold: u8) -> u8 {
+    // 255/65535 of the value with 8 bits after the point; full is exactly 255.
+    let exact = value - (value >> 8);
+    ((exact + threshold as u16) >> 8) as u8
+}
+
+/// How far the thresholds of neighbouring channels lie apart, of 65536.
+const CHANNEL_STEP: u16 = 21845;
+
+/// The threshold of a pixel's first channel in a frame, of 65536.
+#[inline(always)]
+const fn threshold_course(frame: u16, pixel: u32) -> u16 {
+    frame.wrapping_mul(40503).wrapping_add(mix(pixel) as u16)
 }
 
 /// Thresholds that over the frames take on all values evenly (a step of the golden ratio), at a
 /// different point of that course for each pixel and channel so that no pattern shows.
 #[inline(always)]
 fn thresholds(frame: u16, base: u32, channel: u16) -> [u8; LANES] {
-    let start = frame
-        .wrapping_mul(40503)
-        .wrapping_add(channel.wrapping_mul(21845));
+    let start = channel.wrapping_mul(CHANNEL_STEP);
     let mut out = [0; LANES];
     for (threshold, pixel) in out.iter_mut().zip(base..) {
-        *threshold = (start.wrapping_add(mix(pixel) as u16) >> 8) as u8;
+        *threshold = (start.wrapping_add(threshold_course(frame, pixel)) >> 8) as u8;
     }
     out
 }
@@ -149,8 +203,10 @@ mod tests {
     }
 
     fn level(output: &Output, value: u16) -> u8 {
-        let mut bytes = [0; 48];
+        let (mut bytes, mut one_by_one) = ([0; 48], [0; 48]);
         output.write(&mut [[value; LANES]; 4], 0, &mut bytes);
+        output.write_each(&[[value; 4]; LANES], 0, &mut one_by_one);
+        assert_eq!(bytes, one_by_one);
         bytes[0]
     }
 
@@ -205,5 +261,8 @@ mod tests {
         let mut lights = [[65535; LANES], [25700; LANES], [2570; LANES], [0; LANES]];
         output.write(&mut lights, 0, &mut bytes);
         assert_eq!(bytes[60..], [245, 90, 0, 10]);
+        let mut one_by_one = [0; 64];
+        output.write_each(&[[65535, 25700, 2570, 0]; LANES], 0, &mut one_by_one);
+        assert_eq!(bytes, one_by_one);
     }
 }

@@ -53,7 +53,8 @@ impl Order {
     /// The levels R, G, B, W of a pixel in this order.
     pub fn arrange(self, levels: [u8; 4]) -> impl Iterator<Item = u8> {
         let channels = self.channels.into_iter().take(self.count());
-        channels.filter_map(move |channel| levels.get(usize::from(channel)).copied())
+        // A channel is one of four.
+        channels.map(move |channel| levels[usize::from(channel & 3)])
     }
 }
 

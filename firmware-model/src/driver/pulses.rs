@@ -171,31 +171,93 @@ impl PulseCode {
         ((1 << (high & 15)) - 1) << low
     }
 
-    /// Writes bytes, highest bit first, as SPI bytes; returns how many. What finds no room is lost.
-    fn write(self, bytes: impl Iterator<Item = u8>, out: &mut [u8]) -> usize {
+    /// The SPI bits of every four bits of data, in the lowest places.
+    const fn table(self) -> [u32; 16] {
         let (zero, one) = (self.pattern(false), self.pattern(true));
-        let bits = u32::from(self.bits);
-        let mut room = out.iter_mut();
-        let mut written = 0;
+        let bits = self.bits as u32 & 15;
+        let mut table = [0; 16];
+        let mut data = 0;
+        while data < table.len() {
+            let mut code = 0;
+            let mut place = 4;
+            while place > 0 {
+                place -= 1;
+                code = code << bits | if data >> place & 1 == 1 { one } else { zero };
+            }
+            table[data] = code;
+            data += 1;
+        }
+        table
+    }
+}
+
+/// Bytes of data to SPI bytes, four bits at a time.
+#[derive(Debug, Clone, Copy)]
+struct Encoder {
+    table: [u32; 16],
+    /// SPI bits for four bits of data.
+    bits: u32,
+}
+
+impl Encoder {
+    const fn new(code: PulseCode) -> Self {
+        Self {
+            table: code.table(),
+            bits: code.bits as u32 * 4,
+        }
+    }
+
+    /// The code of the lower four bits of a byte.
+    #[inline(always)]
+    const fn code(&self, byte: u8) -> u32 {
+        self.table[(byte & 15) as usize]
+    }
+
+    /// Writes bytes, highest bit first, as SPI bytes; returns how many. What finds no room is lost.
+    #[inline(always)]
+    fn write(&self, bytes: impl Iterator<Item = u8>, out: &mut [u8]) -> usize {
+        let whole = out.len();
+        let mut room = out;
         for byte in bytes {
-            // Whole bytes of data are whole bytes of code.
-            let mut waiting = 0u32;
-            let mut count = 0;
-            for place in (0..8).rev() {
-                let pattern = if byte >> place & 1 == 1 { one } else { zero };
-                waiting = waiting << bits | pattern;
-                count += bits;
-                while count >= 8 {
-                    count -= 8;
-                    if let Some(slot) = room.next() {
-                        *slot = (waiting >> count) as u8;
-                        written += 1;
-                    }
-                }
+            let (high, low) = (self.code(byte >> 4), self.code(byte));
+            room = if self.bits == 12 {
+                // The usual code: three SPI bits a bit.
+                let code = high << 12 | low;
+                let Some((slots, behind)) = room.split_first_chunk_mut() else {
+                    return whole;
+                };
+                *slots = [(code >> 16) as u8, (code >> 8) as u8, code as u8];
+                behind
+            } else {
+                put(room, self.bits, high, low)
+            };
+        }
+        whole - room.len()
+    }
+}
+
+/// Puts the codes of half a byte each, of `bits` bits, and returns the room behind: whole bytes of
+/// data are whole bytes of code.
+#[inline(never)]
+fn put(room: &mut [u8], bits: u32, high: u32, low: u32) -> &mut [u8] {
+    let mut slots = room.iter_mut();
+    // Four bits wait at most between the two halves.
+    let (mut waiting, mut count) = (0, 0);
+    for code in [high, low] {
+        waiting = if bits > 31 {
+            code
+        } else {
+            waiting << bits | code
+        };
+        count += bits;
+        while count >= 8 {
+            count -= 8;
+            if let Some(slot) = slots.next() {
+                *slot = (waiting >> (count & 31)) as u8;
             }
         }
-        written
     }
+    slots.into_slice()
 }
 
 /// How far a code lies off the middle of the ranges, if it keeps them. The outer `None`: no clock.
@@ -253,7 +315,8 @@ const LONGEST_PIXEL: usize = 32;
 #[derive(Debug)]
 pub struct PulseWriter<SPI, C> {
     spi: SPI,
-    code: PulseCode,
+    encoder: Encoder,
+    reset_len: usize,
     order: Order,
     colour: PhantomData<C>,
 }
@@ -263,7 +326,8 @@ impl<SPI: SpiBus, C> PulseWriter<SPI, C> {
     pub const fn new(spi: SPI, code: PulseCode, order: Order) -> Self {
         Self {
             spi,
-            code,
+            encoder: Encoder::new(code),
+            reset_len: code.reset_len(),
             order,
             colour: PhantomData,
         }
@@ -276,7 +340,7 @@ impl<SPI: SpiBus, C> PulseWriter<SPI, C> {
 
     fn rest(&mut self) -> Result<(), SPI::Error> {
         let zeros = [0; LONGEST_PIXEL];
-        let mut left = self.code.reset_len();
+        let mut left = self.reset_len;
         while left > 0 {
             let some = zeros.get(..left).unwrap_or(&zeros);
             self.spi.write(some)?;
@@ -300,7 +364,7 @@ impl<SPI: SpiBus, C: Levels> SmartLedsWrite for PulseWriter<SPI, C> {
         let mut buffer = [0; LONGEST_PIXEL];
         for item in iterator {
             let levels = item.into().levels();
-            let len = self.code.write(self.order.arrange(levels), &mut buffer);
+            let len = self.encoder.write(self.order.arrange(levels), &mut buffer);
             self.spi.write(buffer.get(..len).unwrap_or(&[]))?;
         }
         self.rest()
@@ -359,16 +423,45 @@ mod tests {
         let code = PulseCode::fit(&PulseTimes::WS2812B, 2_400_000).unwrap();
         let mut out = [0; 32];
         // 1010_0000 as 110 100 110 100 100 100 100 100.
-        assert_eq!(code.write([0xa0].into_iter(), &mut out), 3);
+        let encoder = Encoder::new(code);
+        assert_eq!(encoder.write([0xa0].into_iter(), &mut out), 3);
         assert_eq!(out[..3], [0b1101_0011, 0b0100_1001, 0b0010_0100]);
         let code = PulseCode::fit(&PulseTimes::WS2812B, 6_400_000).unwrap();
         // 1111100, six times 1100000, 1111100.
-        assert_eq!(code.write([0x81].into_iter(), &mut out), 7);
+        let encoder = Encoder::new(code);
+        assert_eq!(encoder.write([0x81].into_iter(), &mut out), 7);
         assert_eq!(out[..7], [0xf9, 0x83, 0x06, 0x0c, 0x18, 0x30, 0x7c]);
         assert_eq!(
-            code.write([0; 5].into_iter(), &mut out),
+            encoder.write([0; 5].into_iter(), &mut out),
             32,
             "no room for more"
         );
+    }
+
+    #[test]
+    fn every_byte_in_every_code_is_its_bits_one_after_the_other() {
+        for bits in 3..=8u8 {
+            let code = PulseCode {
+                bits,
+                zero: 1,
+                one: bits - 1,
+                reset_bytes: 0,
+            };
+            let encoder = Encoder::new(code);
+            for byte in 0..=255u8 {
+                let mut out = [0xaa; 32];
+                let len = encoder.write([byte].into_iter(), &mut out);
+                assert_eq!(len, usize::from(bits));
+                let mut line = out[..len]
+                    .iter()
+                    .flat_map(|b| (0..8).rev().map(move |p| b >> p & 1));
+                for place in (0..8).rev() {
+                    let high = if byte >> place & 1 == 1 { bits - 1 } else { 1 };
+                    for at in 0..bits {
+                        assert_eq!(line.next().unwrap(), u8::from(at < high), "{bits} {byte}");
+                    }
+                }
+            }
+        }
     }
 }

@@ -153,9 +153,14 @@ impl<'p> Engine<'p> {
             out.fill(0);
         } else {
             let output = Output::new(self.preset, self.cap, self.awake.elapsed(now));
-            Picture::at(self.preset, &self.course, &self.lives, now).draw(&output, out);
+            self.picture(now).draw(&output, out);
         }
         Ok(state)
+    }
+
+    /// What shows at the latest time seen.
+    fn picture(&self, now: Millis) -> Picture<'p> {
+        Picture::at(self.preset, &self.course, &self.lives, now)
     }
 
     /// The state at the latest time seen.

@@ -5,8 +5,8 @@ use heapless::Vec;
 use super::course::Course;
 use super::life::Life;
 use crate::blend;
-use crate::fixed::{scale, Length};
-use crate::lanes::{pixel_share, stretches, Lane, Lights, Stretch, LANES};
+use crate::fixed::{scale, Length, VECTORS};
+use crate::lanes::{pixel_share, stretches, Lane, Lights, Pixel, Pixels, Stretch, LANES};
 use crate::mask::{Front, MaskFrame, Setting};
 use crate::output::Output;
 use crate::paint::PaintFrame;
@@ -29,6 +29,12 @@ struct LayerFrame<'p> {
     mask: MaskFrame,
     gain: u16,
     blend: Blend,
+}
+
+/// Where a layer is drawn before it joins what lies below, pixel by pixel.
+struct Paper {
+    colors: Pixels,
+    covers: Lane,
 }
 
 /// The gain of a rise or fall at one moment.
@@ -71,7 +77,17 @@ impl<'p> Picture<'p> {
     }
 
     /// Draws all pixels; `bytes` is a whole frame.
-    pub(super) fn draw(&self, output: &Output, bytes: &mut [u8]) {
+    #[inline]
+    pub(super) fn draw(&mut self, output: &Output, bytes: &mut [u8]) {
+        if VECTORS {
+            self.draw_groups(output, bytes);
+        } else {
+            self.draw_each(output, bytes);
+        }
+    }
+
+    /// In one array per quantity, for vector units.
+    fn draw_groups(&self, output: &Output, bytes: &mut [u8]) {
         let channels = self.preset.channels.count();
         let groups = bytes.chunks_mut(LANES * channels);
         for (base, group) in (0u32..).step_by(LANES).zip(groups) {
@@ -81,6 +97,50 @@ impl<'p> Picture<'p> {
             }
             self.dim(base, channels, &mut lights);
             output.write(&mut lights, base, group);
+        }
+    }
+
+    /// Pixel by pixel.
+    pub(super) fn draw_each(&mut self, output: &Output, bytes: &mut [u8]) {
+        let channels = self.preset.channels.count();
+        let groups = bytes.chunks_mut(LANES * channels);
+        let mut paper = Paper {
+            colors: [[0; 4]; LANES],
+            covers: [0; LANES],
+        };
+        for (base, group) in (0u32..).step_by(LANES).zip(groups) {
+            let mut lights = [[0; 4]; LANES];
+            for layer in &mut self.layers {
+                layer.draw_each(base, channels, &mut lights, &mut paper);
+            }
+            self.dim_each(base, &mut lights);
+            output.write_each(&lights, base, group);
+        }
+    }
+
+    /// The gain of rise or fall on finished light, pixel by pixel.
+    fn dim_each(&self, base: u32, lights: &mut Pixels) {
+        let mut gains = [0; LANES];
+        match self.gain {
+            Gain::Full => return,
+            Gain::Even(way) => gains = [way; LANES],
+            Gain::Sweep { from, soft, way } => {
+                for zone in self.preset.zones.iter().rev() {
+                    let pixel = pixel_share(zone.len());
+                    let front = Front::at(from, way, soft, pixel);
+                    for stretch in stretches(zone, base, pixel) {
+                        let own = gains.get_mut(stretch.range()).unwrap_or_default();
+                        for (gain, at) in own.iter_mut().zip(stretch.walk_places(0)) {
+                            *gain = front.at_place((at >> 16) as u16);
+                        }
+                    }
+                }
+            }
+        }
+        for (light, gain) in lights.iter_mut().zip(gains) {
+            for value in light {
+                *value = scale(*value, gain);
+            }
         }
     }
 
@@ -179,6 +239,32 @@ impl<'p> LayerFrame<'p> {
             let mut paint = [[0; LANES]; 4];
             self.paint.fill(&stretch, channels, &mut paint, &mut cover);
             blend::apply(self.blend, lights, &paint, &cover, channels);
+        }
+    }
+
+    /// Pixel by pixel.
+    #[inline(never)]
+    fn draw_each(&mut self, base: u32, channels: usize, lights: &mut Pixels, paper: &mut Paper) {
+        for stretch in stretches(self.zone, base, self.pixel) {
+            let range = stretch.range();
+            let (Some(covers), Some(colors), Some(lights)) = (
+                paper.covers.get_mut(range.clone()),
+                paper.colors.get_mut(range.clone()),
+                lights.get_mut(range),
+            ) else {
+                continue;
+            };
+            let (any, all) = self.mask.each(&stretch, self.gain, covers);
+            if any == 0 {
+                continue;
+            }
+            // A layer that hides what is below it is painted where it belongs at once.
+            let hides = all == u16::MAX && self.blend == Blend::Over && !self.paint.is_clear();
+            let target: &mut [Pixel] = if hides { &mut *lights } else { &mut *colors };
+            self.paint.each(&stretch, channels, target, covers);
+            if !hides {
+                blend::each_pixel(self.blend, lights, colors, covers, channels);
+            }
         }
     }
 }

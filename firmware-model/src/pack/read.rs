@@ -1,10 +1,9 @@
 //! Reading a packed prop where it lies.
 
-use serde::Deserialize;
-
-use super::{Head, ReadError, StripData, MAGIC, VERSION};
+use super::{Head, Link, ReadError, StripData, MAGIC, VERSION};
 use crate::codec;
 use crate::preset::{Preset, MAX_PIXELS};
+use crate::wire::Reader;
 
 /// A packed prop, read where its bytes lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,9 +35,10 @@ impl<'a> Pack<'a> {
     /// the bytes.
     pub fn read(bytes: &'a [u8]) -> Result<Self, ReadError> {
         let body = body(bytes)?;
-        let (head, strips) = take::<Head<'a>>(body)?;
+        let mut reader = Reader::new(body);
+        let head = head(&mut reader);
         let strips = Strips {
-            bytes: strips,
+            bytes: reader.finish().ok_or(ReadError::Body)?,
             left: head.strips,
         };
         let presets = Entries {
@@ -154,8 +154,50 @@ fn check_strips<'a>(head: &Head<'a>, mut strips: Strips<'a>) -> Result<&'a [u8],
     Ok(strips.bytes)
 }
 
-fn take<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Result<(T, &'a [u8]), ReadError> {
-    postcard::take_from_bytes(bytes).map_err(|_| ReadError::Body)
+#[inline(never)]
+fn head<'a>(from: &mut Reader<'a>) -> Head<'a> {
+    Head {
+        prop: from.text(),
+        cap: from.u8(),
+        budget_ua: from.option(Reader::u32),
+        brown_out_mv: from.option(Reader::u16),
+        pixels: from.u16(),
+        channels: codec::channels(from),
+        strips: from.u16(),
+        presets: from.u16(),
+    }
+}
+
+#[inline(never)]
+fn strip<'a>(from: &mut Reader<'a>) -> StripData<'a> {
+    StripData {
+        name: from.text(),
+        pixels: from.u16(),
+        order: from.text(),
+        channel_ua: [from.u32(), from.u32(), from.u32(), from.u32()],
+        dark_ua: from.u32(),
+        link: link(from),
+    }
+}
+
+fn link(from: &mut Reader<'_>) -> Link {
+    match from.variant() {
+        0 => Link::Unknown,
+        1 => Link::OneWire {
+            zero_high_ns: from.u32(),
+            zero_low_ns: from.u32(),
+            one_high_ns: from.u32(),
+            one_low_ns: from.u32(),
+            reset_ns: from.u32(),
+        },
+        2 => Link::Clocked {
+            clock_max_hz: from.u32(),
+        },
+        _ => {
+            from.fail();
+            Link::Unknown
+        }
+    }
 }
 
 /// The strips of a packed prop in frame order.
@@ -170,8 +212,9 @@ impl<'a> Iterator for Strips<'a> {
 
     fn next(&mut self) -> Option<StripData<'a>> {
         self.left = self.left.checked_sub(1)?;
-        let (strip, rest) = take(self.bytes).ok()?;
-        self.bytes = rest;
+        let mut reader = Reader::new(self.bytes);
+        let strip = strip(&mut reader);
+        self.bytes = reader.finish()?;
         Some(strip)
     }
 }
@@ -186,13 +229,16 @@ pub struct Entries<'a> {
 impl<'a> Entries<'a> {
     fn next_entry(&mut self) -> Option<Entry<'a>> {
         self.left = self.left.checked_sub(1)?;
-        let ((name, cues, preset), cue_bytes) =
-            take::<(&'a str, u16, &'a [u8])>(self.bytes).ok()?;
-        self.bytes = cue_bytes;
+        let mut reader = Reader::new(self.bytes);
+        let (name, cues, preset) = (reader.text(), reader.u16(), reader.bytes());
+        let cue_bytes = reader.finish()?;
         for _ in 0..cues {
-            let (_, rest) = take::<&'a str>(self.bytes).ok()?;
-            self.bytes = rest;
+            reader.text();
+            if !reader.is_sound() {
+                break;
+            }
         }
+        self.bytes = reader.finish()?;
         Some(Entry {
             name,
             preset,
@@ -220,11 +266,10 @@ impl<'a> Iterator for Entries<'a> {
 impl<'a> Entry<'a> {
     /// File names of the cue traces meant for it; only the host has a use for them.
     pub fn cues(&self) -> impl Iterator<Item = &'a str> {
-        let mut bytes = self.cue_bytes;
+        let mut reader = Reader::new(self.cue_bytes);
         (0..self.cues).map_while(move |_| {
-            let (name, rest) = take::<&'a str>(bytes).ok()?;
-            bytes = rest;
-            Some(name)
+            let name = reader.text();
+            reader.is_sound().then_some(name)
         })
     }
 }

@@ -1,20 +1,22 @@
 //! Embers: patches that heat up at random and cool down.
 
-use super::{lattice, stops, Beat};
+use super::lattice::Pair;
+use super::{lattice, Beat, StopsFrame};
 use crate::fixed::{lerp, scale_65536, Length, Ramp, Share};
-use crate::lanes::{Lights, Stretch};
-use crate::preset::Stops;
+use crate::lanes::{Lights, Pixel, Stretch, LANES};
 use crate::rng::{halves, hash};
 
 /// The ember field at one moment.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct EmbersFrame<'p> {
-    pub(super) stops: &'p Stops,
+    pub(super) stops: StopsFrame<'p>,
     /// Patches a pixel, 16 bits after the point.
     pub(super) per_pixel: u32,
     /// How far the patches have drifted.
     pub(super) shift: u32,
     pub(super) heat: Heat,
+    /// Patches on either side, when going pixel by pixel.
+    pub(super) pair: Pair,
 }
 
 /// The heat of patches at one moment.
@@ -44,7 +46,19 @@ impl EmbersFrame<'_> {
         let heats = lattice::between(stretch, self.per_pixel, self.shift, |patch| {
             self.heat.of(patch)
         });
-        stops::map(self.stops, &heats, channels, out);
+        self.stops.map(&heats, channels, out);
+    }
+
+    /// The same, pixel by pixel.
+    #[inline(never)]
+    pub(super) fn each(&mut self, stretch: &Stretch, channels: usize, out: &mut [Pixel]) {
+        let mut heats = [0; LANES];
+        let heats = heats.get_mut(stretch.range()).unwrap_or_default();
+        let walk = stretch.walk_middles(self.per_pixel, self.shift);
+        let heat = self.heat;
+        let node = |patch| heat.of(patch);
+        lattice::each(&mut self.pair, walk, node, |to, value| *to = value, heats);
+        self.stops.each(heats, channels, out);
     }
 }
 

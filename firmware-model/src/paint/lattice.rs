@@ -1,7 +1,7 @@
 //! Values on a grid along the zone, and smoothly in between.
 
 use crate::fixed::{lerp, smoothstep};
-use crate::lanes::{high_halves, low_halves, Lane, Stretch, LANES};
+use crate::lanes::{high_halves, low_halves, Lane, Stretch, Walk, LANES};
 
 /// One cell of the grid, with 16 bits after the point.
 const CELL: u32 = 1 << 16;
@@ -76,4 +76,62 @@ fn mixed(lefts: &Lane, rights: &Lane, ways: &Lane) -> Lane {
         *value = lerp(*left, *right, smoothstep(*value));
     }
     out
+}
+
+/// Two neighbouring grid points and their values, kept from pixel to pixel.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Pair {
+    /// The cell between them; above 16 bits there is none yet.
+    cell: u32,
+    left: u16,
+    right: u16,
+}
+
+impl Pair {
+    pub(super) const NONE: Pair = Pair {
+        cell: 1 << 31,
+        left: 0,
+        right: 0,
+    };
+
+    /// The value at a place of the grid, as [`between`] has it.
+    #[inline(always)]
+    fn at(&mut self, place: u32, node: &impl Fn(u32) -> u16) -> u16 {
+        if place >> 16 != self.cell {
+            self.move_to(place >> 16, node);
+        }
+        lerp(self.left, self.right, smoothstep(place as u16))
+    }
+
+    /// Goes to a cell; a neighbour has one of its grid points already.
+    #[inline(never)]
+    fn move_to(&mut self, cell: u32, node: &impl Fn(u32) -> u16) {
+        let next = |cell: u32| u32::from((cell as u16).wrapping_add(1));
+        let none = self.cell > u32::from(u16::MAX);
+        if !none && next(self.cell) == cell {
+            self.left = self.right;
+            self.right = node(next(cell));
+        } else if !none && next(cell) == self.cell {
+            self.right = self.left;
+            self.left = node(cell);
+        } else {
+            self.left = node(cell);
+            self.right = node(next(cell));
+        }
+        self.cell = cell;
+    }
+}
+
+/// The same as [`between`], place by place.
+#[inline(always)]
+pub(super) fn each(
+    pair: &mut Pair,
+    walk: Walk,
+    node: impl Fn(u32) -> u16,
+    mut take: impl FnMut(&mut u16, u16),
+    values: &mut [u16],
+) {
+    for (value, place) in values.iter_mut().zip(walk) {
+        take(value, pair.at(place, &node));
+    }
 }

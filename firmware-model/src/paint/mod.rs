@@ -10,18 +10,19 @@ mod wave;
 use embers::EmbersFrame;
 use noise::NoiseFrame;
 use sparks::SparksFrame;
+use stops::StopsFrame;
 use wave::WaveFrame;
 
 use crate::color::Color;
 use crate::fixed::{fraction, lerp, phase, wave_sine, Length};
-use crate::lanes::{Lane, Lights, Stretch};
-use crate::preset::{Direction, Paint, Stops};
+use crate::lanes::{Lane, Lights, Pixel, Stretch, LANES};
+use crate::preset::{Direction, Paint};
 
 /// A paint at one moment, set up for many pixels.
 #[derive(Debug, Clone)]
 pub(crate) enum PaintFrame<'p> {
     Flat([u16; 4]),
-    Gradient { stops: &'p Stops, shift: u32 },
+    Gradient { stops: StopsFrame<'p>, shift: u32 },
     Wave(WaveFrame),
     Noise(NoiseFrame<'p>),
     Sparks(SparksFrame),
@@ -83,7 +84,7 @@ impl<'p> PaintFrame<'p> {
                 scroll_ms,
                 direction,
             } => PaintFrame::Gradient {
-                stops,
+                stops: StopsFrame::new(stops),
                 shift: travelled(elapsed, *scroll_ms, *direction),
             },
             Paint::Wave {
@@ -132,10 +133,11 @@ impl<'p> PaintFrame<'p> {
                 base,
                 drift,
             } => PaintFrame::Embers(EmbersFrame {
-                stops,
+                stops: StopsFrame::new(stops),
                 per_pixel: cells_per_pixel(*patch),
                 shift: embers::drifted(elapsed, *drift, *patch),
                 heat: embers::Heat::new(Beat::at(elapsed, *kick_every_ms), *cooling, *base, seed),
+                pair: lattice::Pair::NONE,
             }),
             Paint::Breathing {
                 low,
@@ -158,12 +160,47 @@ impl<'p> PaintFrame<'p> {
         match self {
             PaintFrame::Flat(color) => flat(out, *color, channels),
             PaintFrame::Gradient { stops, shift } => {
-                stops::map(stops, &stretch.places(*shift), channels, out);
+                stops.map(&stretch.places(*shift), channels, out);
             }
             PaintFrame::Wave(wave) => wave.fill(stretch, channels, out),
             PaintFrame::Noise(noise) => noise.fill(stretch, channels, out),
             PaintFrame::Sparks(sparks) => sparks.fill(stretch, channels, out, cover),
             PaintFrame::Embers(embers) => embers.fill(stretch, channels, out),
+        }
+    }
+
+    /// Whether it takes away from the cover it is given.
+    pub(crate) const fn is_clear(&self) -> bool {
+        matches!(self, PaintFrame::Sparks(_))
+    }
+
+    /// The same, pixel by pixel: `out` and `covers` hold the pixels of the stretch. Where nothing is
+    /// covered colours have no meaning.
+    #[inline(never)]
+    pub(crate) fn each(
+        &mut self,
+        stretch: &Stretch,
+        channels: usize,
+        out: &mut [Pixel],
+        covers: &mut [u16],
+    ) {
+        match self {
+            PaintFrame::Flat(color) => flat_each(out, *color),
+            PaintFrame::Gradient { stops, shift } => {
+                let mut places = [0; LANES];
+                let places = places.get_mut(stretch.range()).unwrap_or_default();
+                for (place, at) in places.iter_mut().zip(stretch.walk_places(*shift)) {
+                    *place = (at >> 16) as u16;
+                }
+                stops.each(places, channels, out);
+            }
+            PaintFrame::Wave(wave) => wave.each(stretch, channels, out),
+            PaintFrame::Noise(noise) => noise.each(stretch, channels, out),
+            PaintFrame::Sparks(sparks) => {
+                sparks.each(stretch, covers);
+                flat_each(out, sparks.color());
+            }
+            PaintFrame::Embers(embers) => embers.each(stretch, channels, out),
         }
     }
 }
@@ -173,6 +210,13 @@ impl<'p> PaintFrame<'p> {
 fn flat(out: &mut Lights, color: [u16; 4], channels: usize) {
     for (lane, value) in out.iter_mut().zip(color).take(channels) {
         lane.fill(value);
+    }
+}
+
+/// One colour in every pixel.
+fn flat_each(out: &mut [Pixel], color: Pixel) {
+    for pixel in out {
+        *pixel = color;
     }
 }
 

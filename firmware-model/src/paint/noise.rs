@@ -1,8 +1,9 @@
 //! Value noise: random values on a grid of place and time, smoothly joined.
 
-use super::{lattice, stops, Beat};
+use super::lattice::Pair;
+use super::{lattice, Beat, StopsFrame};
 use crate::fixed::{lerp, scale, smoothstep};
-use crate::lanes::{Lane, Lights, Stretch};
+use crate::lanes::{Lane, Lights, Pixel, Stretch, LANES};
 use crate::preset::Stops;
 use crate::rng::{halves, hash};
 
@@ -12,7 +13,7 @@ const WEIGHTS: [&[u16]; 3] = [&[65535], &[43690, 21845], &[37449, 18724, 9362]];
 /// Noise at one moment.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct NoiseFrame<'p> {
-    stops: &'p Stops,
+    stops: StopsFrame<'p>,
     /// Grid cells a pixel, 16 bits after the point.
     per_pixel: u32,
     span: u32,
@@ -20,6 +21,8 @@ pub(crate) struct NoiseFrame<'p> {
     mix: u16,
     weights: &'static [u16],
     seed: u32,
+    /// Grid points of each octave, when going pixel by pixel.
+    pairs: [Pair; 3],
 }
 
 impl<'p> NoiseFrame<'p> {
@@ -32,18 +35,43 @@ impl<'p> NoiseFrame<'p> {
     ) -> NoiseFrame<'p> {
         let index = usize::from(octaves.saturating_sub(1));
         NoiseFrame {
-            stops,
+            stops: StopsFrame::new(stops),
             per_pixel,
             span: beat.span,
             mix: smoothstep(beat.within),
             weights: WEIGHTS.get(index).copied().unwrap_or(&[65535]),
             seed,
+            pairs: [Pair::NONE; 3],
         }
     }
 
     #[inline(never)]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
-        stops::map(self.stops, &self.values(stretch), channels, out);
+        self.stops.map(&self.values(stretch), channels, out);
+    }
+
+    /// The same, pixel by pixel.
+    #[inline(never)]
+    pub(super) fn each(&mut self, stretch: &Stretch, channels: usize, out: &mut [Pixel]) {
+        let mut values = [0; LANES];
+        let single = self.weights.len() == 1;
+        let mut pairs = self.pairs;
+        for ((octave, pair), weight) in (0u32..).zip(&mut pairs).zip(self.weights) {
+            let walk = stretch.walk_middles(self.per_pixel << octave, 0);
+            let weight = if single { u16::MAX } else { *weight };
+            let add = |sum: &mut u16, value| *sum = sum.saturating_add(scale(value, weight));
+            let node = |cell| self.node(octave, cell);
+            lattice::each(
+                pair,
+                walk,
+                node,
+                add,
+                values.get_mut(stretch.range()).unwrap_or_default(),
+            );
+        }
+        self.pairs = pairs;
+        let values = values.get(stretch.range()).unwrap_or_default();
+        self.stops.each(values, channels, out);
     }
 
     #[inline]
@@ -51,7 +79,7 @@ impl<'p> NoiseFrame<'p> {
         if let [_] = self.weights {
             return self.octave(stretch, 0);
         }
-        let mut sum = [0u16; crate::lanes::LANES];
+        let mut sum = [0u16; LANES];
         for (octave, weight) in (0u32..).zip(self.weights) {
             let values = self.octave(stretch, octave);
             for (sum, value) in sum.iter_mut().zip(&values) {
@@ -63,11 +91,17 @@ impl<'p> NoiseFrame<'p> {
 
     #[inline]
     fn octave(&self, stretch: &Stretch, octave: u32) -> Lane {
-        let seed = self.seed.wrapping_add(octave);
         lattice::between(stretch, self.per_pixel << octave, 0, |cell| {
-            let now = halves(hash(seed, cell, self.span)).0;
-            let then = halves(hash(seed, cell, self.span.wrapping_add(1))).0;
-            lerp(now, then, self.mix)
+            self.node(octave, cell)
         })
+    }
+
+    /// The value at a grid point.
+    #[inline(always)]
+    fn node(&self, octave: u32, cell: u32) -> u16 {
+        let seed = self.seed.wrapping_add(octave);
+        let now = halves(hash(seed, cell, self.span)).0;
+        let then = halves(hash(seed, cell, self.span.wrapping_add(1))).0;
+        lerp(now, then, self.mix)
     }
 }

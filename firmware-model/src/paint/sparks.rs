@@ -2,8 +2,8 @@
 
 use super::{flat, Beat};
 use crate::fixed::{scale, Ramp, Share};
-use crate::lanes::{high_halves, low_halves, Lane, Lights, Stretch, Wide, LANES};
-use crate::rng::{self, mix};
+use crate::lanes::{high_halves, low_halves, Lane, Lights, Pixel, Stretch, Wide, LANES};
+use crate::rng::{self, halves, mix};
 
 /// The spark field at one moment. A spark is full when fresh, then its light is `(1 − age)²`.
 ///
@@ -54,6 +54,36 @@ impl SparksFrame {
         };
         let ages = ages(&fresh, &old, self.beat.within);
         self.shine(&ages, cover);
+    }
+
+    /// Takes away from the cover of each pixel where no spark shows or it has lost light.
+    #[inline(never)]
+    pub(super) fn each(&self, stretch: &Stretch, covers: &mut [u16]) {
+        let start = |span| stretch.walk(rng::FIRST, rng::spread(self.seed, 0, span));
+        let fresh = start(self.beat.span);
+        let old = start(self.beat.span.wrapping_sub(1));
+        let now = self.beat.within;
+        let certain = self.chance == u16::MAX;
+        let lit = |draw: u16| draw < self.chance || certain;
+        for ((cover, fresh), old) in covers.iter_mut().zip(fresh).zip(old) {
+            let (moment, draw) = halves(mix(fresh));
+            let mut age = now.wrapping_sub(moment);
+            if !(lit(draw) && moment <= now) {
+                let (moment, draw) = halves(mix(old));
+                age = now.wrapping_sub(moment);
+                if !(lit(draw) && moment > now && self.beat.span > 0) {
+                    *cover = 0;
+                    continue;
+                }
+            }
+            let left = !self.decay.at(age);
+            *cover = scale(*cover, scale(left, left));
+        }
+    }
+
+    /// Its colour when fresh.
+    pub(super) const fn color(&self) -> Pixel {
+        self.color
     }
 
     /// When in a span each pixel sparks, and whether it does.

@@ -3,14 +3,14 @@ extern crate std;
 use super::*;
 use crate::fixed::Share;
 use crate::lanes::{pixel_share, stretches, LANES};
-use crate::preset::{Shape, Stop, Zone};
+use crate::preset::{Shape, Stop, Stops, Zone};
 use std::vec::Vec;
 
 const PIXELS: u16 = 100;
 
 /// Red and coverage of every pixel of a zone of 100.
 fn painted(paint: &Paint, elapsed: u32, seed: u32) -> Vec<(u16, u16)> {
-    let frame = PaintFrame::at(paint, elapsed, seed);
+    let mut frame = PaintFrame::at(paint, elapsed, seed);
     let zone = Zone::whole("z", PIXELS);
     let pixel = pixel_share(u32::from(PIXELS));
     let mut all = Vec::new();
@@ -19,6 +19,17 @@ fn painted(paint: &Paint, elapsed: u32, seed: u32) -> Vec<(u16, u16)> {
             let mut lights = [[0; LANES]; 4];
             let mut cover = [u16::MAX; LANES];
             frame.fill(&stretch, 3, &mut lights, &mut cover);
+            let (mut pixels, mut covers) = ([[0; 4]; LANES], [u16::MAX; LANES]);
+            let range = stretch.range();
+            let (out, own) = (&mut pixels[range.clone()], &mut covers[range.clone()]);
+            frame.each(&stretch, 3, out, own);
+            for l in range {
+                assert_eq!(covers[l], cover[l], "{paint:?} {base} {l}");
+                for channel in 0..3 {
+                    let (one, group) = (pixels[l][channel], lights[channel][l]);
+                    assert!(one == group || cover[l] == 0, "{paint:?} {base} {l}");
+                }
+            }
             let inside = (0..LANES).filter(|l| stretch.inside(*l));
             all.extend(inside.map(|l| (lights[0][l], cover[l])));
         }

@@ -1,7 +1,7 @@
 //! Travelling wave.
 
-use crate::fixed::{lerp, wave_sine, wave_triangle};
-use crate::lanes::{high_halves, Lane, Lights, Stretch};
+use crate::fixed::{lerp, wave_sine, wave_triangle, Way};
+use crate::lanes::{high_halves, Lane, Lights, Pixel, Stretch};
 use crate::preset::Shape;
 
 /// A wave at one moment.
@@ -23,7 +23,7 @@ impl WaveFrame {
         match self.shape {
             Shape::Sine => each(&mut level, wave_sine),
             Shape::Triangle => each(&mut level, wave_triangle),
-            Shape::Square => each(&mut level, |phase| ((phase as i16) >> 15) as u16),
+            Shape::Square => each(&mut level, square),
             Shape::Saw => {}
         }
         let ends = self.low.iter().zip(self.high);
@@ -33,6 +33,40 @@ impl WaveFrame {
             }
         }
     }
+
+    /// The same, pixel by pixel.
+    #[inline(never)]
+    pub(super) fn each(&self, stretch: &Stretch, channels: usize, out: &mut [Pixel]) {
+        let ends = self.low.iter().zip(self.high);
+        let mut ways = [Way::new(0, 0); 4];
+        for (way, (low, high)) in ways.iter_mut().zip(ends) {
+            *way = Way::new(*low, high);
+        }
+        let [to_red, to_green, to_blue, to_white] = ways;
+        let phases = stretch.walk_middles(self.per_pixel, self.shift);
+        for (pixel, phase) in out.iter_mut().zip(phases) {
+            let phase = (phase >> 16) as u16;
+            let level = match self.shape {
+                Shape::Sine => wave_sine(phase),
+                Shape::Triangle => wave_triangle(phase),
+                Shape::Square => square(phase),
+                Shape::Saw => phase,
+            };
+            let [red, green, blue, white] = pixel;
+            *red = to_red.at(level);
+            *green = to_green.at(level);
+            *blue = to_blue.at(level);
+            if channels > 3 {
+                *white = to_white.at(level);
+            }
+        }
+    }
+}
+
+/// Nothing in the first half turn, full in the second.
+#[inline(always)]
+const fn square(phase: u16) -> u16 {
+    ((phase as i16) >> 15) as u16
 }
 
 #[inline]
