@@ -241,7 +241,25 @@ fn cap_tells_cost_budget_levers_and_map_and_draws_them() {
             lever["gain"].as_i64().unwrap() > 0 || !lever["mends"].as_array().unwrap().is_empty()
         );
     }
+    let changes: Vec<&str> = (doc["levers"][0].as_array().unwrap().iter())
+        .filter_map(|l| l["change"].as_str())
+        .collect();
+    // Few pixels on long thin leads: what smooths their pulses helps.
+    assert!(
+        changes.iter().any(|c| c.starts_with("capacitor-")),
+        "{changes:?}"
+    );
+    assert!(
+        changes.iter().any(|c| c.starts_with("layer ")),
+        "{changes:?}"
+    );
     assert!(read(&bench, "levers.svg").starts_with("<svg"));
+    let every = bench.run(&["cap", "wand", "--every-cap", "--format", "json"]);
+    assert_eq!(
+        json(&every.out)["caps"],
+        doc["caps"],
+        "by bound as by playing all"
+    );
     let ran = bench.run(&["cap", "wand", "--picture", "map.jpg"]);
     assert_eq!(ran.code, 2);
 }
@@ -262,6 +280,28 @@ fn runtime_and_light_answer_in_text_and_json() {
     assert!(doc["presets"][0]["light"]["mean_cd"].as_f64().unwrap() > 0.0);
     let rows = doc["strips"][0]["rows"].as_array().unwrap();
     assert!(rows[0]["unevenness"].as_f64() > rows[1]["unevenness"].as_f64());
+    assert!(doc["strips"][0]["uncapped"].is_null());
+    let dimmed = json(
+        &bench
+            .run(&["light", "wand", "--cap", "120", "--format", "json"])
+            .out,
+    );
+    let (full, row) = (
+        &dimmed["strips"][0]["uncapped"],
+        &dimmed["strips"][0]["rows"][0],
+    );
+    for figure in ["light_cd_per_m", "white_a_per_m"] {
+        assert!(
+            full[figure].as_f64() > row[figure].as_f64(),
+            "what the cap costs: {figure}"
+        );
+    }
+    for verb in ["runtime", "light"] {
+        let ran = bench.run(&[verb, "wand", "--picture", "drawn.svg"]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        assert!(read(&bench, "drawn.svg").starts_with("<svg"), "{verb}");
+        assert_eq!(bench.run(&[verb, "wand", "--picture", "drawn.jpg"]).code, 2);
+    }
     let check = json(&bench.run(&["check", "wand", "--format", "json"]).out);
     let flashes: Vec<&Value> = check["checks"]
         .as_array()

@@ -152,6 +152,9 @@ pub struct CapArgs {
     /// Prop and preset.
     #[command(flatten)]
     pub prop: PropArgs,
+    /// Play every cap in full instead of clearing dim ones by a bound. Takes some ten times as long.
+    #[arg(long)]
+    pub every_cap: bool,
     /// Also find the current budget for a limiter that dims only frames that draw too much.
     #[arg(long)]
     pub budget: bool,
@@ -210,8 +213,9 @@ pub struct SweepArgs {
     /// Also play the corners: the ends of each tolerance alone, and of the six that matter most together.
     #[arg(long)]
     pub corners: bool,
-    /// Play the whole trace too for this many samples that the digest decided, and count verdicts that differ.
-    #[arg(long, default_value_t = 0, value_name = "N")]
+    /// Play the whole trace too for this many samples that the digest decided, the nearest to a limit, and count
+    /// verdicts that differ.
+    #[arg(long, default_value_t = 16, value_name = "N")]
     pub audit: usize,
     /// Play the whole trace for every sample, however far its margins are from their limits.
     #[arg(long)]
@@ -239,6 +243,9 @@ pub struct RuntimeArgs {
     /// Prop and preset.
     #[command(flatten)]
     pub prop: PropArgs,
+    /// Draw the times to each end into this file (.svg or .png).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,
@@ -250,6 +257,9 @@ pub struct LightArgs {
     /// Prop and preset.
     #[command(flatten)]
     pub prop: PropArgs,
+    /// Draw the unevenness over the distance of the diffuser into this file (.svg or .png).
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

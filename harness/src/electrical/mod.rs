@@ -22,6 +22,7 @@ mod dense;
 pub mod drive;
 pub mod error;
 pub mod heat;
+pub mod hull;
 mod lanes;
 pub mod load;
 pub mod network;

@@ -9,7 +9,7 @@
 //! A frame that does not settle in its lane is solved by the scalar solver. A batch in which a frame has no
 //! operating point, or whose EMFs do not settle, is played frame by frame.
 
-use super::bench::{take_currents, Bench, Setting, MOST_TRIES};
+use super::bench::{Bench, Setting, MOST_TRIES};
 use super::figures::{Figures, Moment};
 use super::light::{take_levels, LightSum};
 use super::reading::{peak_scale, read_average};
@@ -154,7 +154,7 @@ impl Batch {
             for (l, slot) in self.slots.iter_mut().enumerate().take(frames.len()) {
                 if let Some(figures) = slot.figures.strips.get_mut(k) {
                     figures.lit = light[l].add(&sums[l], pixels);
-                    take_currents(figures, law, pixels, &sums[l], set.z);
+                    set.take_currents(figures, law, pixels, &sums[l]);
                 }
             }
         }

@@ -15,6 +15,7 @@ use super::reading::{peak_scale, read_average, read_peak};
 use crate::build::parts::Strip;
 use crate::build::prop::{PartKind, Prop};
 use crate::build::rated::Corner;
+use crate::electrical::hull::dimmed_peak_a;
 use crate::electrical::pwm::normal_quantile;
 use crate::electrical::{
     CellModel, CellState, Drive, LaneSolver, LevelSums, NetworkError, PixelType as PixelLaw,
@@ -51,6 +52,8 @@ pub(super) struct Setting {
     /// Longest PWM period of any strip, seconds.
     dip_s: f64,
     pub(super) z: f64,
+    /// Whether each strip's peak is the largest of this and every dimmer setting.
+    pub(super) hull: bool,
 }
 
 impl std::fmt::Debug for Bench<'_> {
@@ -135,6 +138,7 @@ impl<'a> Bench<'a> {
                 data,
                 bulk,
                 dip_s,
+                hull: false,
                 lowered,
             },
             levels,
@@ -144,6 +148,14 @@ impl<'a> Bench<'a> {
             cells,
             figures,
         })
+    }
+
+    /// The same with each strip's peak at the largest of this and every dimmer setting
+    /// ([`crate::electrical::hull`]): what it draws bounds what frames that are these ones dimmed draw.
+    #[must_use]
+    pub fn at_hull(mut self) -> Self {
+        self.set.hull = true;
+        self
     }
 
     /// The circuit, for checks and reports.
@@ -224,7 +236,7 @@ impl<'a> Bench<'a> {
             let sums = PwmFigures::sums(law, out);
             let pixels = info.pixels as usize;
             figures.lit = light.add(&sums, pixels);
-            take_currents(figures, law, pixels, &sums, self.set.z);
+            self.set.take_currents(figures, law, pixels, &sums);
         }
         f.light = light.finish();
         for (drive, (model, state)) in self.sources.iter_mut().zip(&self.cells) {
@@ -308,6 +320,24 @@ impl<'a> Bench<'a> {
 }
 
 impl Setting {
+    /// What a strip asks for at ample supply.
+    pub(super) fn take_currents(
+        &self,
+        figures: &mut StripFigures,
+        law: &PixelLaw,
+        pixels: usize,
+        sums: &LevelSums,
+    ) {
+        let pwm = PwmFigures::of_sums_in_phase(law, pixels, sums);
+        figures.average_a = pwm.mean_a;
+        figures.peak_a = if self.hull {
+            dimmed_peak_a(law, pixels, sums, self.z)
+        } else {
+            pwm.peak_at(self.z)
+        };
+        figures.aligned_a = pwm.aligned_a;
+    }
+
     /// Solves a frame at its coincidence peak, with what the capacitors deliver then.
     pub(super) fn solve_peak(
         &self,
@@ -364,20 +394,6 @@ impl Setting {
         });
         self.data.read(f, solution, &self.lowered);
     }
-}
-
-/// What a strip asks for at ample supply.
-pub(super) fn take_currents(
-    figures: &mut StripFigures,
-    law: &PixelLaw,
-    pixels: usize,
-    sums: &LevelSums,
-    z: f64,
-) {
-    let pwm = PwmFigures::of_sums_in_phase(law, pixels, sums);
-    figures.average_a = pwm.mean_a;
-    figures.peak_a = pwm.peak_at(z);
-    figures.aligned_a = pwm.aligned_a;
 }
 
 /// EMF and resistance of each cell as it is, then the voltages of the diodes.

@@ -1,6 +1,8 @@
 //! Drive levels of a frame: copied strip by strip, and summed up as light.
 
 use super::figures::Light;
+use crate::build::parts::Strip;
+use crate::build::prop::Prop;
 use crate::electrical::LevelSums;
 #[cfg(feature = "proptest")]
 use lampwright_model::Layout;
@@ -38,6 +40,44 @@ impl LightSum {
             rgb,
             luminance: 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2],
         }
+    }
+}
+
+/// Reads the light of frames without solving them, as a bench does.
+#[derive(Debug, Clone)]
+pub struct LightMeter {
+    /// First byte, pixels and channels of each strip.
+    strips: Vec<(usize, usize, usize)>,
+    frame_channels: usize,
+}
+
+impl LightMeter {
+    /// For the strips of a prop.
+    pub fn of(prop: &Prop) -> Self {
+        let frame_channels = prop.frame_channels();
+        let strip = |s: &Strip| {
+            let first = s.first as usize * frame_channels;
+            (first, s.pixels as usize, s.channels())
+        };
+        Self {
+            strips: prop.strips().map(|(_, s)| strip(s)).collect(),
+            frame_channels,
+        }
+    }
+
+    /// The light of a frame.
+    pub fn read(&self, levels: &[u8]) -> Light {
+        let mut light = LightSum::default();
+        for (first, pixels, channels) in &self.strips {
+            let own = levels.get(*first..).unwrap_or_default();
+            for pixel in own.chunks_exact(self.frame_channels).take(*pixels) {
+                for (sum, level) in light.sums.iter_mut().zip(pixel).take(*channels) {
+                    *sum += u64::from(*level);
+                }
+            }
+            light.pixels += *pixels as u64;
+        }
+        light.finish()
     }
 }
 

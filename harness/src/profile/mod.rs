@@ -27,6 +27,7 @@ mod stream;
 pub use batch::{shown, Shown};
 #[cfg(feature = "proptest")]
 pub use light::light_of_levels;
+pub use light::LightMeter;
 pub use program::{Program, ProgramOptions};
 pub use recorded::{open_recorded, FrameWriter, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;

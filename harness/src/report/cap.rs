@@ -206,11 +206,10 @@ fn lever_lines(out: &mut String, levers: &[Lever]) {
             .binding
             .as_deref()
             .map_or(String::new(), |b| format!(" · then {b}"));
-        let how = if l.recomputed { "" } else { " (estimated)" };
         detail(
             out,
             &format!(
-                "lever: {}: cap {} becomes {}{light}{how}{binding}{mends}",
+                "lever: {}: cap {} becomes {}{light}{binding}{mends}",
                 l.change,
                 cap(l.cap_before),
                 cap(l.cap)

@@ -4,6 +4,7 @@ use super::cautions::CAUTIONS;
 use super::text::{cautions, number, BOLD};
 use crate::study::diffuser::{Row, JUST_SEEN};
 use crate::study::light::LightOutput;
+use crate::units::light::lightness;
 use serde::Serialize;
 use serde_json::{json, Value};
 use std::fmt::Write as _;
@@ -27,6 +28,8 @@ pub struct StripRows {
     pub strip: String,
     /// As drawn, and denser with the same light; null without a pitch.
     pub rows: Option<Vec<Row>>,
+    /// As drawn without a cap: what the cap costs; null where there is none.
+    pub uncapped: Option<Row>,
     /// Distance of a single layer at which its dots are just no longer seen, metres; null without a pitch.
     pub even_from_m: Option<f64>,
 }
@@ -108,12 +111,15 @@ fn strip(out: &mut String, s: &StripRows) {
         "\n{BOLD}{}{BOLD:#}: dots are just no longer seen behind one layer {:.0} mm away (unevenness {:.0} %)",
         s.strip, even * 1e3, JUST_SEEN * 100.0
     );
-    for (k, row) in rows.iter().enumerate() {
-        let what = if k == 0 {
-            "as drawn".to_owned()
-        } else {
-            format!("{} times the pixels, same light", k + 1)
-        };
+    let named = rows.iter().enumerate().map(|(k, row)| match k {
+        0 => ("as drawn".to_owned(), row),
+        _ => (format!("{} times the pixels, same light", k + 1), row),
+    });
+    let uncapped = s
+        .uncapped
+        .iter()
+        .map(|row| ("as drawn, uncapped".to_owned(), row));
+    for (what, row) in uncapped.chain(named) {
         let light = row.light_cd_per_m.map_or("?".to_owned(), number);
         let _ = writeln!(
             out,
@@ -124,6 +130,15 @@ fn strip(out: &mut String, s: &StripRows) {
             light,
             number(row.white_a_per_m),
             number(row.dark_a_per_m)
+        );
+    }
+    if let (Some(full), Some(row)) = (&s.uncapped, rows.first()) {
+        let share = row.cap_for_same_light / full.cap_for_same_light;
+        let _ = writeln!(
+            out,
+            "    the cap leaves {:.0} % of the light, CIE lightness {:.0} of 100",
+            share * 100.0,
+            lightness(share)
         );
     }
 }

@@ -85,7 +85,7 @@ pub fn runtime_text(r: &RuntimeReport) -> String {
             } else {
                 ""
             };
-            let _ = writeln!(out, "    {:<28} {mark}{}", words(end), when(end));
+            let _ = writeln!(out, "    {:<28} {mark}{}", end_words(end), when(end));
         }
     }
     let s = &r.standby;
@@ -107,7 +107,8 @@ pub fn runtime_text(r: &RuntimeReport) -> String {
     out
 }
 
-fn words(end: &End) -> &'static str {
+/// What an end is, in words.
+pub(super) fn end_words(end: &End) -> &'static str {
     match end.what {
         "cut-off" => "cell at its cut-off",
         "protection-trip" => "protection opens",

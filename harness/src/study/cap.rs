@@ -1,13 +1,14 @@
 //! The highest safe brightness cap, by search over the whole trace.
 
 use super::light::LightLost;
+use super::screen::Known;
 use super::search::highest;
 use super::verdict::{CheckResult, Verdict};
-use super::watch::StudyError;
+use super::watch::{same, StudyError};
 use serde::Serialize;
 
 /// The lowest cap that gives light: what fails there is not mended by a cap.
-pub(super) const DIMMEST: u8 = 1;
+pub const DIMMEST: u8 = 1;
 /// How many checks are named after the one that binds.
 const NEXT_ONES: usize = 3;
 
@@ -18,7 +19,7 @@ pub struct CapResult {
     pub preset: Option<String>,
     /// The cue trace.
     pub cues: Option<String>,
-    /// The highest cap, from 1, at which every check that a cap can mend holds.
+    /// The highest cap, from 1, at which, as at every dimmer one, each check holds that does so at the dimmest.
     pub cap: Option<u8>,
     /// The check that binds: the one that fails one step higher, or the nearest to its limit at 255.
     pub binding: Option<String>,
@@ -43,42 +44,82 @@ pub struct CapResult {
     pub runtime_min: Option<f64>,
 }
 
-/// Finds the highest cap. `results_at` plays the whole trace at a cap; `guess` gives, from the results at
-/// 255 and the test of whether a result is a failure that a cap can mend, where to look first.
+/// Finds the highest cap at which, and at every dimmer one, each check holds that does so at the dimmest setting.
+///
+/// `results_at` plays the whole trace at a cap; `clear` says up to which cap, from what is known at 255 and at the
+/// dimmest setting, nothing has to be played to know that it holds ([`super::screen`]); a `clear` that always says
+/// [`DIMMEST`] has every cap played, which is a proof by evaluation.
 ///
 /// # Exactness
-/// The cap found holds and one step more fails, both by full plays, whatever the guess. It is the
-/// highest one that holds as long as a check that fails at one cap fails at every higher one: more drive
-/// never lowers an average current or raises a supply. Two figures can fall when drive rises: the
-/// coincidence peak of a frame with one bright pixel among very dim ones, and the flash count, whose
-/// definition exempts changes between bright states. In those cases a higher cap may hold as well.
+/// From the highest clear cap on, caps are played one after the other up to the first that fails. So the cap found
+/// holds, one step more fails, and no dimmer one that was played fails. A cap is not taken from a brighter one that
+/// holds: more drive can lower a figure. A channel at full drive has no pulses, so that a frame's coincidence peak can
+/// fall as its brightest pixels reach full; rounding to 8 bits can open a gap of a few caps at the edge; changes
+/// between bright states are exempt from the flash count; a data threshold can sink with the supply.
 ///
 /// # Errors
 /// Whatever playing a trace reports.
 pub fn find_cap(
     mut results_at: impl FnMut(u8) -> Result<Vec<CheckResult>, StudyError>,
-    guess: impl FnOnce(&[CheckResult], &dyn Fn(&CheckResult) -> bool) -> Result<u8, StudyError>,
+    clear: impl FnOnce(&[CheckResult], &Known<'_>) -> Result<u8, StudyError>,
+) -> Result<CapResult, StudyError> {
+    let full = results_at(u8::MAX)?;
+    let dimmest = results_at(DIMMEST)?;
+    let not_mended = not_mended(&dimmest, &full);
+    let mendable = |r: &CheckResult| is_mendable(r, &not_mended);
+    let judged = |r: &CheckResult| moves_with_cap(r) && !lists(&not_mended, r);
+    let known = Known {
+        dimmest: &dimmest,
+        mendable: &mendable,
+        judged: &judged,
+    };
+    let clear = clear(&full, &known)?.max(DIMMEST);
+    let mut at = (DIMMEST, dimmest.clone());
+    let mut above = None;
+    for cap in clear.saturating_add(1)..u8::MAX {
+        let results = results_at(cap)?;
+        if results.iter().any(mendable) {
+            above = Some((cap, results));
+            break;
+        }
+        at = (cap, results);
+    }
+    if above.is_none() && full.iter().any(mendable) {
+        above = Some((u8::MAX, full.clone()));
+    }
+    let Some((first, above)) = above else {
+        return Ok(unlimited(full, not_mended));
+    };
+    let cap = first.saturating_sub(1).max(DIMMEST);
+    if at.0 != cap {
+        at = (cap, results_at(cap)?);
+    }
+    Ok(limited(at, above, full, not_mended))
+}
+
+/// A cap by search from a guess, for digests, which estimate anyway: it holds, one step more fails, and whether a
+/// dimmer one fails is not looked at.
+///
+/// # Errors
+/// Whatever playing reports.
+pub fn likely_cap(
+    mut results_at: impl FnMut(u8) -> Result<Vec<CheckResult>, StudyError>,
+    guess: u8,
 ) -> Result<CapResult, StudyError> {
     let full = results_at(u8::MAX)?;
     if !full.iter().any(is_failure) {
-        return Ok(unlimited(full));
+        return Ok(unlimited(full, Vec::new()));
     }
     let dimmest = results_at(DIMMEST)?;
     let not_mended = not_mended(&dimmest, &full);
     let mendable = |r: &CheckResult| is_mendable(r, &not_mended);
     if !full.iter().any(mendable) {
-        return Ok(CapResult {
-            not_mended,
-            ..unlimited(full)
-        });
+        return Ok(unlimited(full, not_mended));
     }
-    let first = guess(&full, &mendable)?;
-    let uncapped_min = runtime_min(&full);
-    let mut seen = full.clone();
-    let (mut at, mut above) = ((DIMMEST, dimmest), (u8::MAX, full));
+    let (mut at, mut above) = ((DIMMEST, dimmest), (u8::MAX, full.clone()));
     let step = |c: u32| u8::try_from(c).unwrap_or(u8::MAX).saturating_add(DIMMEST);
     let top = u32::from(u8::MAX - DIMMEST);
-    highest(top, u32::from(first.saturating_sub(DIMMEST)), |c| {
+    highest(top, u32::from(guess.saturating_sub(DIMMEST)), |c| {
         let results = results_at(step(c))?;
         let holds = !results.iter().any(mendable);
         if holds && step(c) >= at.0 {
@@ -88,40 +129,54 @@ pub fn find_cap(
         }
         Ok::<bool, StudyError>(holds)
     })?;
-    seen.extend(at.1.iter().chain(&above.1).cloned());
-    let one_above = nearest(above.1.iter().filter(|r| mendable(r)));
+    Ok(limited(at, above.1, full, not_mended))
+}
+
+/// The result where something binds: what was found at the cap, one step above it, and at 255.
+fn limited(
+    at: (u8, Vec<CheckResult>),
+    above: Vec<CheckResult>,
+    full: Vec<CheckResult>,
+    not_mended: Vec<CheckResult>,
+) -> CapResult {
+    let one_above = nearest(above.iter().filter(|r| is_mendable(r, &not_mended)));
     let at_cap = one_above
         .as_ref()
-        .and_then(|b| at.1.iter().find(|r| r.same_subject(b)).cloned());
-    Ok(CapResult {
+        .and_then(|b| at.1.iter().find(|r| same(r, b)).cloned());
+    let runtime_uncapped_min = runtime_min(&full);
+    let mut seen = full;
+    seen.extend(at.1.iter().chain(&above).cloned());
+    CapResult {
         cap: Some(at.0),
         binding: one_above.as_ref().map(|r| r.id.to_owned()),
         binding_part: one_above.as_ref().and_then(|r| r.part.clone()),
         next: next_ones(&at.1, one_above.as_ref()),
-        runtime_uncapped_min: uncapped_min,
+        runtime_uncapped_min,
         runtime_min: runtime_min(&at.1),
         at_cap,
         one_above,
         not_mended,
         seen,
         ..CapResult::default()
-    })
+    }
 }
 
-/// Failures that no cap mends: those that the dimmest setting leaves, and those that have nothing to do
-/// with brightness.
+/// Failures that no cap mends: those at the dimmest setting, and those that have nothing to do with brightness.
 pub(super) fn not_mended(dimmest: &[CheckResult], full: &[CheckResult]) -> Vec<CheckResult> {
-    let fails_at_full = |r: &CheckResult| full.iter().any(|f| is_failure(f) && f.same_subject(r));
     let left = dimmest
         .iter()
-        .filter(|r| is_failure(r) && moves_with_cap(r) && fails_at_full(r));
+        .filter(|r| is_failure(r) && moves_with_cap(r));
     let other = full.iter().filter(|r| is_failure(r) && !moves_with_cap(r));
     left.chain(other).cloned().collect()
 }
 
-/// Whether a result is a failure that is not among those that remain in darkness.
+/// Whether a result is a failure that is not among those that the dimmest setting leaves.
 pub(super) fn is_mendable(r: &CheckResult, not_mended: &[CheckResult]) -> bool {
-    is_failure(r) && moves_with_cap(r) && !not_mended.iter().any(|n| n.same_subject(r))
+    is_failure(r) && moves_with_cap(r) && !lists(not_mended, r)
+}
+
+fn lists(list: &[CheckResult], r: &CheckResult) -> bool {
+    list.iter().any(|n| same(n, r))
 }
 
 /// The nearest other checks to their limits, one result a check.
@@ -149,7 +204,8 @@ fn runtime_min(results: &[CheckResult]) -> Option<f64> {
     results.iter().find(|r| r.id == "runtime")?.nominal
 }
 
-fn unlimited(full: Vec<CheckResult>) -> CapResult {
+/// The result where no check that less light mends fails at 255.
+fn unlimited(full: Vec<CheckResult>, not_mended: Vec<CheckResult>) -> CapResult {
     let nearest = nearest(
         full.iter()
             .filter(|r| moves_with_cap(r) && r.margin_share.is_some() && !is_failure(r)),
@@ -162,6 +218,7 @@ fn unlimited(full: Vec<CheckResult>) -> CapResult {
         runtime_uncapped_min: runtime_min(&full),
         runtime_min: runtime_min(&full),
         at_cap: nearest,
+        not_mended,
         seen: full,
         ..CapResult::default()
     }
@@ -175,12 +232,7 @@ pub(super) fn is_failure(r: &CheckResult) -> bool {
 pub(super) fn moves_with_cap(r: &CheckResult) -> bool {
     !matches!(
         r.id,
-        "frame-time"
-            | "response-time"
-            | "rise-fall-time"
-            | "polarity"
-            | "supply-collapse"
-            | "runtime"
+        "frame-time" | "response-time" | "rise-fall-time" | "polarity"
     )
 }
 
@@ -208,8 +260,12 @@ mod tests {
         results.collect()
     }
 
+    fn plain(limits: [f64; 3]) -> impl Fn(u8) -> Result<Vec<CheckResult>, StudyError> {
+        move |cap| Ok(at(cap, &limits))
+    }
+
     #[test]
-    fn the_search_agrees_with_trying_every_cap() {
+    fn both_searches_agree_with_trying_every_cap() {
         for limits in [
             [300.0, 300.0, 300.0],
             [17.5, 200.0, 255.0],
@@ -220,14 +276,35 @@ mod tests {
             let brute = (0..=255u8)
                 .rev()
                 .find(|cap| !at(*cap, &limits).iter().any(is_failure));
-            let found = find_cap(|cap| Ok(at(cap, &limits)), |_, _| Ok(100)).unwrap();
-            assert_eq!(found.cap, brute, "{limits:?}");
+            let likely = likely_cap(plain(limits), 100).unwrap();
+            assert_eq!(likely.cap, brute, "{limits:?}");
+            for clear in [0, 1, brute.unwrap_or(1) - 1, brute.unwrap_or(1)] {
+                let found = find_cap(plain(limits), |_, _| Ok(clear)).unwrap();
+                assert_eq!((found.cap, &found.binding), (brute, &likely.binding));
+                assert_eq!(found.at_cap, likely.at_cap);
+            }
         }
+    }
+
+    /// A check that fails at some caps and holds above them.
+    #[test]
+    fn a_brighter_cap_that_holds_does_not_hide_a_dimmer_one_that_fails() {
+        let holed = |cap: u8| {
+            let figure = if (90..93).contains(&cap) { 2.0 } else { 0.0 };
+            let check = CheckResult::judged("flash-rate", "x", "1/s", Side::AtMost, 1.0, figure);
+            let mut results = at(cap, &[200.0; 3]);
+            results.push(check);
+            Ok(results)
+        };
+        let found = find_cap(holed, |_, _| Ok(40)).unwrap();
+        assert_eq!(found.cap, Some(89));
+        assert_eq!(found.binding.as_deref(), Some("flash-rate"));
+        assert_eq!(found.at_cap.unwrap().worst, Some(0.0));
     }
 
     #[test]
     fn what_fails_in_darkness_is_named_and_does_not_bind() {
-        let found = find_cap(|cap| Ok(at(cap, &[-1.0, 100.0, 300.0])), |_, _| Ok(3)).unwrap();
+        let found = find_cap(plain([-1.0, 100.0, 300.0]), |_, _| Ok(3)).unwrap();
         assert_eq!(found.cap, Some(100));
         assert_eq!(found.binding.as_deref(), Some("cell-pulse"));
         assert_eq!(found.not_mended.len(), 1);

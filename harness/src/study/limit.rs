@@ -4,12 +4,14 @@
 //! it: whole microamperes at ample supply, with the dark current. A frame of a digest stands alone, so there the scale
 //! may rise at once; the plays that confirm a budget go through the limiter as the board runs it.
 
-use super::digest::digestible;
+use super::cap::{is_mendable, moves_with_cap, not_mended, DIMMEST};
+use super::digest::{digestible, Digest};
 use super::light::{light_of, LightLost};
+use super::screen::{flashes, highest_clear, is_clear, Known};
 use super::search::highest;
-use super::trace::{digest, mends, not_mended, play_digest, Progress, Trace, GUESS_FRAMES};
+use super::trace::{digest, play_digest, Progress, Trace, GUESS_FRAMES};
 use super::verdict::CheckResult;
-use super::watch::{watch, StudyError};
+use super::watch::{same, watch, StudyError};
 use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
 use crate::profile::board_data::packed_strips;
@@ -88,7 +90,8 @@ impl FrameStream for Limited<'_> {
 /// The budget found for a prop.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Budget {
-    /// The highest budget, in steps of [`STEP_A`], at which every check that dimming mends holds on every trace.
+    /// The highest budget, in steps of [`STEP_A`], at which, as at every smaller one, each check that dimming mends
+    /// holds on every trace.
     pub budget_a: f64,
     /// The largest estimate of any frame, amperes: a budget above it changes nothing.
     pub largest_estimate_a: f64,
@@ -98,7 +101,176 @@ pub struct Budget {
     pub light: Vec<Option<LightLost>>,
 }
 
-/// Finds the budget that serves all traces, uncapped otherwise.
+/// What is known of a trace before the search.
+struct Subject<'t> {
+    trace: &'t dyn Trace,
+    digest: Digest,
+    dimmest: Vec<CheckResult>,
+    not_mended: Vec<CheckResult>,
+}
+
+impl Subject<'_> {
+    fn mends(&self, r: &CheckResult) -> bool {
+        is_mendable(r, &self.not_mended)
+    }
+
+    /// What [`super::screen`] asks for.
+    fn with_known<T>(&self, then: impl FnOnce(&Known<'_>) -> T) -> T {
+        then(&Known {
+            dimmest: &self.dimmest,
+            mendable: &|r| self.mends(r),
+            judged: &|r| moves_with_cap(r) && !self.not_mended.iter().any(|n| same(n, r)),
+        })
+    }
+}
+
+/// A trace behind a limiter whose budget is `step` steps.
+fn limited<'l>(
+    prop: &Prop,
+    estimate: &'l Estimate,
+    trace: &'l dyn Trace,
+    step: u32,
+) -> Result<Box<dyn FrameStream + 'l>, InputErrors> {
+    Ok(Box::new(Limited {
+        inner: trace.open(prop, u8::MAX)?,
+        limiter: estimate.limiter(budget(step)),
+    }))
+}
+
+/// A search for a budget.
+struct Hunt<'h> {
+    prop: &'h Prop,
+    estimate: Estimate,
+    subjects: Vec<Subject<'h>>,
+    progress: &'h Progress<'h>,
+}
+
+fn budget(step: u32) -> f64 {
+    f64::from(step) * STEP_A
+}
+
+impl<'h> Hunt<'h> {
+    /// Plays every trace without a limiter and at its dimmest.
+    fn new(
+        prop: &'h Prop,
+        traces: &[&'h dyn Trace],
+        progress: &'h Progress<'h>,
+    ) -> Result<Self, StudyError> {
+        let play = |trace: &dyn Trace, cap| {
+            let mut stream = trace.open(prop, cap)?;
+            watch(prop, trace.preset(), stream.as_mut(), &|s| {
+                progress("budget", s);
+            })
+        };
+        let subject = |trace: &&'h dyn Trace| {
+            let full = play(*trace, u8::MAX)?;
+            let dimmest = play(*trace, DIMMEST)?;
+            Ok(Subject {
+                digest: digest(prop, *trace, &full, GUESS_FRAMES)?,
+                not_mended: not_mended(&dimmest, &full),
+                dimmest,
+                trace: *trace,
+            })
+        };
+        Ok(Self {
+            prop,
+            estimate: Estimate::of(prop),
+            subjects: traces
+                .iter()
+                .map(subject)
+                .collect::<Result<_, StudyError>>()?,
+            progress,
+        })
+    }
+
+    /// The largest estimate of any frame, amperes.
+    fn largest(&self) -> Result<f64, InputErrors> {
+        let mut largest: f64 = 0.0;
+        let mut chunk = Chunk::default();
+        for subject in &self.subjects {
+            let mut stream = subject.trace.open(self.prop, u8::MAX)?;
+            while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
+                for (_, levels) in chunk.frames() {
+                    largest = largest.max(self.estimate.current_a(levels));
+                }
+            }
+        }
+        Ok(largest)
+    }
+
+    /// The step that digests give: a good place to begin to look.
+    fn likely(&self, top: u32) -> Result<u32, StudyError> {
+        highest(top, top / 2, |step| {
+            for subject in &self.subjects {
+                let dim = |l: &mut [u8]| self.estimate.limit(l, budget(step));
+                let dimmed = subject.digest.with_levels(dim);
+                let results = play_digest(self.prop, subject.trace.preset(), &dimmed)?;
+                if results.iter().any(|r| digestible(r) && subject.mends(r)) {
+                    return Ok(false);
+                }
+            }
+            Ok(true)
+        })
+    }
+
+    /// The highest step that the screen clears, with every smaller one, on every trace.
+    fn clear_up_to(&self, likely: u32, top: u32) -> Result<u32, StudyError> {
+        let mut clear = highest_clear(likely, likely + 1 >= top, |step| {
+            for subject in &self.subjects {
+                let mut stream = limited(self.prop, &self.estimate, subject.trace, step)?;
+                let preset = subject.trace.preset();
+                let told = |s| (self.progress)("budget", s);
+                let is_clear = subject
+                    .with_known(|known| is_clear(self.prop, preset, stream.as_mut(), known, &told));
+                if !is_clear? {
+                    return Ok(false);
+                }
+            }
+            Ok(true)
+        })?;
+        for subject in &self.subjects {
+            let steps: Vec<u32> = (0..=clear).collect();
+            let (prop, estimate, trace) = (self.prop, &self.estimate, subject.trace);
+            let open = |step| limited(prop, estimate, trace, step);
+            let flash = subject.with_known(|known| flashes(self.prop, &steps, &open, known))?;
+            clear = flash.map_or(clear, |first| first.saturating_sub(1));
+        }
+        Ok(clear)
+    }
+
+    /// A failure at a step that less light mends, if there is one on any trace.
+    fn failure(&self, step: u32) -> Result<Option<CheckResult>, StudyError> {
+        for subject in &self.subjects {
+            let mut stream = limited(self.prop, &self.estimate, subject.trace, step)?;
+            let results = watch(self.prop, subject.trace.preset(), stream.as_mut(), &|s| {
+                (self.progress)("budget", s);
+            })?;
+            if let Some(r) = results.into_iter().find(|r| subject.mends(r)) {
+                return Ok(Some(r));
+            }
+        }
+        Ok(None)
+    }
+
+    /// What a step costs each trace in light.
+    fn light(&self, step: u32) -> Result<Vec<Option<LightLost>>, StudyError> {
+        let lost = |subject: &Subject<'_>| {
+            let mut whole = subject.trace.open(self.prop, u8::MAX)?;
+            Ok(LightLost::between(
+                light_of(self.prop, whole.as_mut())?,
+                light_of(
+                    self.prop,
+                    limited(self.prop, &self.estimate, subject.trace, step)?.as_mut(),
+                )?,
+            ))
+        };
+        self.subjects.iter().map(lost).collect()
+    }
+}
+
+/// Finds the highest budget that, with every smaller one, serves all traces, uncapped otherwise. As with a cap
+/// ([`super::cap::find_cap`]), steps that [`super::screen`] does not clear are played one after the other up to the
+/// first that fails.
 ///
 /// # Errors
 /// Faulty frames, or a netlist that cannot be solved.
@@ -107,76 +279,21 @@ pub fn find_budget(
     traces: &[&dyn Trace],
     progress: &Progress<'_>,
 ) -> Result<Budget, StudyError> {
-    let estimate = Estimate::of(prop);
-    let mut largest: f64 = 0.0;
-    let mut digests = Vec::new();
-    let mut dark = Vec::new();
-    for trace in traces {
-        let mut stream = trace.open(prop, u8::MAX)?;
-        let worst = watch(prop, trace.preset(), stream.as_mut(), &|s| {
-            progress("budget", s)
-        })?;
-        digests.push(digest(prop, *trace, &worst, GUESS_FRAMES)?);
-        dark.push(not_mended(prop, *trace, &worst)?);
-        let mut stream = trace.open(prop, u8::MAX)?;
-        let mut chunk = Chunk::default();
-        while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
-            for (_, levels) in chunk.frames() {
-                largest = largest.max(estimate.current_a(levels));
-            }
-        }
+    let hunt = Hunt::new(prop, traces, progress)?;
+    let largest = hunt.largest()?;
+    // At this step no frame is dimmed.
+    let last = (largest / STEP_A).ceil() as u32;
+    let likely = hunt.likely(last + 1)?;
+    let mut found = hunt.clear_up_to(likely, last + 1)?;
+    let mut binding = None;
+    while found < last && binding.is_none() {
+        binding = hunt.failure(found + 1)?;
+        found += u32::from(binding.is_none());
     }
-    let top = (largest / STEP_A).ceil() as u32 + 1;
-    let budget = |step: u32| f64::from(step) * STEP_A;
-    let guess = highest(top, top / 2, |step| {
-        for ((trace, digest), dark) in traces.iter().zip(&digests).zip(&dark) {
-            let dimmed = digest.with_levels(|l| estimate.limit(l, budget(step)));
-            let results = play_digest(prop, trace.preset(), &dimmed)?;
-            if results.iter().any(|r| digestible(r) && mends(r, dark)) {
-                return Ok(false);
-            }
-        }
-        Ok::<bool, StudyError>(true)
-    })?;
-    let mut binding: Option<(u32, CheckResult)> = None;
-    let found = highest(top, guess, |step| {
-        for (trace, dark) in traces.iter().zip(&dark) {
-            let mut stream = Limited {
-                inner: trace.open(prop, u8::MAX)?,
-                limiter: estimate.limiter(budget(step)),
-            };
-            let results = watch(prop, trace.preset(), &mut stream, &|s| {
-                progress("budget", s)
-            })?;
-            if let Some(r) = results.into_iter().find(|r| mends(r, dark)) {
-                if binding.as_ref().is_none_or(|(s, _)| step <= *s) {
-                    binding = Some((step, r));
-                }
-                return Ok(false);
-            }
-        }
-        Ok::<bool, StudyError>(true)
-    })?;
-    let binding = binding
-        .filter(|(step, _)| *step == found + 1)
-        .map(|(_, r)| r);
-    let light = traces
-        .iter()
-        .map(|trace| {
-            let mut limited = Limited {
-                inner: trace.open(prop, u8::MAX)?,
-                limiter: estimate.limiter(budget(found)),
-            };
-            Ok(LightLost::between(
-                light_of(prop, trace.open(prop, u8::MAX)?.as_mut())?,
-                light_of(prop, &mut limited)?,
-            ))
-        })
-        .collect::<Result<Vec<_>, StudyError>>()?;
     Ok(Budget {
         budget_a: budget(found),
         largest_estimate_a: largest,
         binding,
-        light,
+        light: hunt.light(found)?,
     })
 }

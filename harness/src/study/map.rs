@@ -3,7 +3,7 @@
 //! Every place is searched with a digest of the trace, under the unfavourable end of each tolerance: good
 //! to a step or two of the cap, which is finer than a builder can use a map for.
 
-use super::cap::{find_cap, CapResult};
+use super::cap::{likely_cap, CapResult};
 use super::digest::{digestible, Digest};
 use super::trace::{digest, Trace, GUESS_FRAMES};
 use super::verdict::CheckResult;
@@ -34,7 +34,7 @@ fn cap_under(
         results.retain(digestible);
         Ok(results)
     };
-    find_cap(at, |_, _| Ok(guess))
+    likely_cap(at, guess)
 }
 
 /// The cap over state of charge and temperature.

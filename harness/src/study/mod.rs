@@ -17,6 +17,7 @@ pub mod map;
 pub mod reference_case;
 pub mod rules;
 pub mod runtime;
+pub mod screen;
 pub mod search;
 pub mod steady;
 pub mod sweep;

@@ -1,8 +1,9 @@
 //! Something that can be played again and again: a preset with a cue trace, or recorded frames.
 
-use super::cap::{find_cap, is_mendable, CapResult};
+use super::cap::{find_cap, CapResult, DIMMEST};
 use super::digest::{digestible, Digest};
 use super::light::{light_of, LightLost};
+use super::screen::{flashes, highest_clear, is_clear, Known};
 use super::search::highest;
 use super::verdict::CheckResult;
 use super::watch::{all_conditions, watch, worst_of, StudyError};
@@ -16,7 +17,7 @@ use rayon::prelude::*;
 pub const GUESS_FRAMES: usize = 300;
 
 /// Something to play on a prop, from its start and at any cap.
-pub trait Trace {
+pub trait Trace: Sync {
     /// The preset's name; `None` for recorded frames.
     fn preset_name(&self) -> Option<String>;
     /// The name of the cue trace, or of the recording.
@@ -68,6 +69,16 @@ pub fn play_digest(
     Ok(worst_of(each))
 }
 
+/// How the search for a cap knows that the dimmer ones hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Search {
+    /// Clears most of them at once ([`super::screen`]) and plays the rest. Flashes are known to hold up to a cap,
+    /// 0 where nothing is known.
+    Screened(u8),
+    /// Plays every cap.
+    EveryCap,
+}
+
 /// The cap of one trace, with what it costs.
 ///
 /// # Errors
@@ -75,16 +86,23 @@ pub fn play_digest(
 pub fn cap_of(
     prop: &Prop,
     trace: &dyn Trace,
+    search: Search,
     progress: &Progress<'_>,
 ) -> Result<CapResult, StudyError> {
     let name = trace.preset_name().unwrap_or_else(|| trace.cues_name());
-    let full = |cap: u8| {
+    let play = |cap: u8| {
         let mut stream = trace.open(prop, cap)?;
         watch(prop, trace.preset(), stream.as_mut(), &|s| {
             progress(&format!("{name}, cap {cap}"), s);
         })
     };
-    let mut found = find_cap(full, |worst, mendable| guess(prop, trace, worst, mendable))?;
+    let mut found = find_cap(play, |full, known| match search {
+        Search::EveryCap => Ok(DIMMEST),
+        Search::Screened(flash_free) => {
+            let likely = likely(prop, trace, full, known.mendable)?;
+            clear_up_to(prop, trace, likely, flash_free, known, progress)
+        }
+    })?;
     found.preset = trace.preset_name();
     found.cues = Some(trace.cues_name());
     found.light = match found.cap {
@@ -97,14 +115,42 @@ pub fn cap_of(
     Ok(found)
 }
 
-/// The cap that a digest gives: a good place to begin to look.
-fn guess(
+/// The highest cap that the screen clears, from a likely cap.
+fn clear_up_to(
     prop: &Prop,
     trace: &dyn Trace,
-    worst: &[CheckResult],
+    likely: u8,
+    flash_free: u8,
+    known: &Known<'_>,
+    progress: &Progress<'_>,
+) -> Result<u8, StudyError> {
+    let name = trace.preset_name().unwrap_or_else(|| trace.cues_name());
+    let is_clear = |cap: u32| {
+        let cap = u8::try_from(cap).unwrap_or(u8::MAX);
+        let mut stream = trace.open(prop, cap)?;
+        is_clear(prop, trace.preset(), stream.as_mut(), known, &|s| {
+            progress(&format!("{name}, every cap to {cap}"), s);
+        })
+    };
+    let clear = highest_clear(u32::from(likely), likely == u8::MAX, is_clear)?;
+    let clear = u8::try_from(clear).unwrap_or(u8::MAX).max(DIMMEST);
+    let unknown: Vec<u8> = (flash_free.max(DIMMEST).saturating_add(1)..=clear).collect();
+    progress(&format!("{name}, flashes"), 0.0);
+    let flash = flashes(prop, &unknown, &|cap| trace.open(prop, cap), known)?;
+    Ok(flash.map_or(clear, |first| first - 1))
+}
+
+/// The cap that a digest gives, 255 where no failure is to be mended: a good place to begin to look.
+fn likely(
+    prop: &Prop,
+    trace: &dyn Trace,
+    full: &[CheckResult],
     mendable: &dyn Fn(&CheckResult) -> bool,
 ) -> Result<u8, StudyError> {
-    let digest = digest(prop, trace, worst, GUESS_FRAMES)?;
+    if !full.iter().any(mendable) {
+        return Ok(u8::MAX);
+    }
+    let digest = digest(prop, trace, full, GUESS_FRAMES)?;
     let found = highest(255, 128, |cap| {
         let cap = u8::try_from(cap).unwrap_or(u8::MAX);
         let capped = digest.with_levels(|levels| cap_levels(levels, cap));
@@ -112,23 +158,4 @@ fn guess(
         Ok::<bool, StudyError>(!results.iter().any(|r| digestible(r) && mendable(r)))
     })?;
     Ok(u8::try_from(found).unwrap_or(u8::MAX))
-}
-
-/// Failures that neither cap nor budget mends, from the results at full brightness.
-///
-/// # Errors
-/// As [`cap_of`].
-pub fn not_mended(
-    prop: &Prop,
-    trace: &dyn Trace,
-    full: &[CheckResult],
-) -> Result<Vec<CheckResult>, StudyError> {
-    let mut stream = trace.open(prop, super::cap::DIMMEST)?;
-    let dimmest = watch(prop, trace.preset(), stream.as_mut(), &|_| {})?;
-    Ok(super::cap::not_mended(&dimmest, full))
-}
-
-/// Whether a result is a failure that less light mends.
-pub fn mends(result: &CheckResult, not_mended: &[CheckResult]) -> bool {
-    is_mendable(result, not_mended)
 }

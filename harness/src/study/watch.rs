@@ -73,13 +73,16 @@ impl<'a> Watcher<'a> {
         preset: Option<&Preset>,
         condition: Condition,
     ) -> Result<Self, NetworkError> {
-        let bench = Bench::new(prop, condition)?;
+        Ok(Self::with(Bench::new(prop, condition)?, preset))
+    }
+
+    fn with(bench: Bench<'a>, preset: Option<&Preset>) -> Self {
         let checks = all(bench.subject(), preset);
-        Ok(Self {
+        Self {
             bench,
             checks,
             seen: Seen::NOTHING,
-        })
+        }
     }
 
     /// Plays the frames of a chunk.
@@ -183,10 +186,37 @@ pub fn watch_each(
     stream: &mut dyn FrameStream,
     progress: &dyn Fn(f64),
 ) -> Result<Vec<Vec<CheckResult>>, StudyError> {
-    let mut watchers = conditions
+    let watchers = conditions
         .into_iter()
         .map(|c| Watcher::new(prop, preset, c))
         .collect::<Result<Vec<_>, _>>()?;
+    play_to_end(prop, watchers, stream, progress)
+}
+
+/// The worst over the cautious conditions where every frame draws the most of itself and whatever is dimmer.
+///
+/// # Errors
+/// As [`watch`].
+pub fn watch_hull(
+    prop: &Prop,
+    preset: Option<&Preset>,
+    stream: &mut dyn FrameStream,
+    progress: &dyn Fn(f64),
+) -> Result<Vec<CheckResult>, StudyError> {
+    let watchers = Condition::cautious_set(&prop.conditions)
+        .into_iter()
+        .map(|c| Ok(Watcher::with(Bench::new(prop, c)?.at_hull(), preset)))
+        .collect::<Result<Vec<_>, NetworkError>>()?;
+    let each = play_to_end(prop, watchers, stream, progress)?;
+    Ok(merge(each.into_iter(), &[]))
+}
+
+fn play_to_end(
+    prop: &Prop,
+    mut watchers: Vec<Watcher<'_>>,
+    stream: &mut dyn FrameStream,
+    progress: &dyn Fn(f64),
+) -> Result<Vec<Vec<CheckResult>>, StudyError> {
     let period_s = stream.period_s();
     let mut played = 0;
     each_chunk(

@@ -14,7 +14,7 @@ use crate::report::diagram::live as live_diagram;
 use crate::report::profile_picture::{current_limits, voltage_limits};
 use crate::study::digest::digestible;
 use crate::study::rules::findings;
-use crate::study::trace::cap_of;
+use crate::study::trace::{cap_of, Search};
 use crate::study::verdict::CheckResult;
 use crate::study::watch::{watch_each, worst_first, worst_of, StudyError};
 use crate::units::Quantity;
@@ -319,7 +319,7 @@ pub(super) async fn cap(
         if let Some(found) = slot.as_ref() {
             return Ok(Json(found.as_ref().clone()));
         }
-        let found = cap_of(&reading.shown.prop, play, &|_, _| {})?;
+        let found = cap_of(&reading.shown.prop, play, Search::Screened(0), &|_, _| {})?;
         let told = Arc::new(json!({
             "cap": found.cap, "binding": found.binding, "part": found.binding_part,
             "not_mended": found.not_mended.len(),

@@ -3,7 +3,7 @@
 use super::value::Unit;
 use crate::build::diag::Place;
 use lampwright_model::preset;
-use std::cell::RefCell;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// A part of a preset that is read and checked by itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,18 +53,40 @@ pub(super) struct Written {
     pub unit: Unit,
 }
 
+/// A list that grows while it is shared. Behind a lock, so that what holds it can be played on several cores.
+#[derive(Debug)]
+struct Notes<T>(Mutex<Vec<T>>);
+
+impl<T> Notes<T> {
+    fn open(&self) -> MutexGuard<'_, Vec<T>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl<T> Default for Notes<T> {
+    fn default() -> Self {
+        Self(Mutex::default())
+    }
+}
+
+impl<T: Clone> Clone for Notes<T> {
+    fn clone(&self) -> Self {
+        Self(Mutex::new(self.open().clone()))
+    }
+}
+
 /// Where things stand in a preset's text, for messages that come later.
 #[derive(Debug, Clone, Default)]
 pub struct Places {
-    written: RefCell<Vec<Written>>,
-    whole: RefCell<Vec<(Section, Place)>>,
-    tainted: RefCell<Vec<Section>>,
+    written: Notes<Written>,
+    whole: Notes<(Section, Place)>,
+    tainted: Notes<Section>,
 }
 
 impl Places {
     /// Where a section stands.
     pub fn section(&self, section: Section) -> Option<Place> {
-        let whole = self.whole.borrow();
+        let whole = self.whole.open();
         let hit = |wanted| whole.iter().find(|(s, _)| *s == wanted);
         let layer = match section {
             Section::Paint(i) | Section::Mask(i) | Section::Envelope(i) => Section::Layer(i),
@@ -74,25 +96,25 @@ impl Places {
     }
 
     pub(super) fn note(&self, written: Written) {
-        self.written.borrow_mut().push(written);
+        self.written.open().push(written);
     }
 
     pub(super) fn note_section(&self, section: Section, place: Place) {
-        self.whole.borrow_mut().push((section, place));
+        self.whole.open().push((section, place));
     }
 
     /// Marks a section as misread: what the model says of it would be a follow-on fault.
     pub(super) fn taint(&self, section: Section) {
-        self.tainted.borrow_mut().push(section);
+        self.tainted.open().push(section);
     }
 
     pub(super) fn is_tainted(&self, section: Section) -> bool {
-        self.tainted.borrow().contains(&section)
+        self.tainted.open().contains(&section)
     }
 
     /// A field, or an entry of it where `entry` is given.
     pub(super) fn find(&self, section: Section, field: &str, entry: Option<u8>) -> Option<Written> {
-        let written = self.written.borrow();
+        let written = self.written.open();
         let same = |w: &&Written| w.section == section && w.field == field;
         let exact = written.iter().find(|w| same(w) && w.entry == entry);
         exact.or_else(|| written.iter().find(same)).cloned()

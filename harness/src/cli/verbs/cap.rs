@@ -12,7 +12,7 @@ use crate::study::levers::{levers, Lever};
 use crate::study::limit::find_budget;
 use crate::study::map::{condition_map, ConditionMap};
 use crate::study::rules::{findings, Severity};
-use crate::study::trace::{cap_of, Trace};
+use crate::study::trace::{cap_of, Search, Trace};
 use std::path::Path;
 
 /// Runs the verb.
@@ -21,10 +21,15 @@ pub(in crate::cli) fn run(args: &CapArgs) -> Result<Exit, VerbError> {
     picture::check_ending(args.picture.as_deref())?;
     let loaded = load(&args.prop)?;
     refuse_faults(&loaded)?;
+    let search = if args.every_cap {
+        Search::EveryCap
+    } else {
+        Search::Screened(0)
+    };
     let mut caps = Vec::new();
     for play in &loaded.plays {
         let bar = progress::bar(play.length_s(), "");
-        caps.push(cap_of(&loaded.prop, play, &|what, s| {
+        caps.push(cap_of(&loaded.prop, play, search, &|what, s| {
             bar.set_message(what.to_owned());
             bar.set_position(s as u64);
         })?);

@@ -9,13 +9,13 @@ use crate::cli::exit::Exit;
 use crate::cli::load::{layout_of, load_wiring, Loaded};
 use crate::cli::{print, progress, VerbError};
 use crate::report::compare::{compare_json, compare_text};
-use crate::study::cap::{find_cap, CapResult};
+use crate::study::cap::{find_cap, CapResult, DIMMEST};
 use crate::study::compare::{differences, side_by_side, Compared};
 use crate::study::rules::{findings, Severity};
 use crate::study::steady::watch_steady;
-use crate::study::trace::cap_of;
+use crate::study::trace::{cap_of, Search};
 use crate::study::verdict::{CheckResult, Verdict};
-use crate::study::watch::{watch, StudyError};
+use crate::study::watch::watch;
 use std::path::PathBuf;
 
 /// Runs the verb.
@@ -160,22 +160,17 @@ fn checks_at(loaded: &Loaded, cap: u8) -> Result<Vec<CheckResult>, VerbError> {
     Ok(out)
 }
 
-/// Where the search for a cap starts when nothing is known yet.
-fn from_the_middle(_: &[CheckResult], _: &dyn Fn(&CheckResult) -> bool) -> Result<u8, StudyError> {
-    Ok(u8::MAX / 2)
-}
-
 fn caps(loaded: &Loaded) -> Result<Vec<CapResult>, VerbError> {
     if loaded.plays.is_empty() {
         let layout = layout_of(&loaded.prop)?;
         let steady = |cap| watch_steady(&capped(loaded, cap), layout);
-        return Ok(vec![find_cap(steady, from_the_middle)?]);
+        return Ok(vec![find_cap(steady, |_, _| Ok(DIMMEST))?]);
     }
     let mut out = Vec::new();
     for play in &loaded.plays {
         let name = play.preset_name().unwrap_or_else(|| play.cues_name());
         let bar = progress::bar(None, &format!("cap of {name}"));
-        out.push(cap_of(&loaded.prop, play, &|_, _| {})?);
+        out.push(cap_of(&loaded.prop, play, Search::Screened(0), &|_, _| {})?);
         bar.finish_and_clear();
     }
     Ok(out)

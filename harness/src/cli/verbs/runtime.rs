@@ -5,15 +5,17 @@ use crate::build::diag::{InputError, InputErrors};
 use crate::cli::args::{RuntimeArgs, TextFormat};
 use crate::cli::exit::Exit;
 use crate::cli::load::{load, Loaded};
-use crate::cli::{print, progress, VerbError};
+use crate::cli::{picture, print, progress, VerbError};
 use crate::profile::condition::Condition;
 use crate::report::runtime::{runtime_json, runtime_text, RuntimeReport, Share};
+use crate::report::runtime_picture::runtime_picture;
 use crate::study::runtime::{runtime, standby, usage};
 use crate::study::trace::Trace;
 
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &RuntimeArgs) -> Result<Exit, VerbError> {
     refuse_pipe(args.prop.frames.as_deref(), "runtime")?;
+    picture::check_ending(args.picture.as_deref())?;
     let loaded = load(&args.prop)?;
     refuse_faults(&loaded)?;
     unknown_presets(
@@ -48,6 +50,9 @@ pub(in crate::cli) fn run(args: &RuntimeArgs) -> Result<Exit, VerbError> {
         runtimes,
         standby: standby(prop)?,
     };
+    if let Some(path) = &args.picture {
+        picture::write(path, &runtime_picture(&report).to_svg())?;
+    }
     match args.format {
         TextFormat::Text => print(&runtime_text(&report))?,
         TextFormat::Json => print(&format!("{:#}\n", runtime_json(&report)))?,

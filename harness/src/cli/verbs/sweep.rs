@@ -102,18 +102,24 @@ pub(in crate::cli) fn run(args: &SweepArgs) -> Result<Exit, VerbError> {
     show(&report, args.format)
 }
 
-/// Words on how often a digest's verdict differed from the whole trace's.
+/// Words on how often a digest's verdict differed from the whole trace's, where that is likeliest: nearest to a limit.
 fn audit(sweep: &Sweep<'_>, samples: &[Sample], wanted: usize) -> Result<String, VerbError> {
-    let decided: Vec<&Sample> = samples.iter().filter(|s| !s.full).collect();
+    let mut decided: Vec<&Sample> = samples.iter().filter(|s| !s.full).collect();
     if wanted == 0 || decided.is_empty() {
         return Ok(String::new());
     }
-    let step = (decided.len() / wanted).max(1);
-    let chosen: Vec<&Sample> = decided.into_iter().step_by(step).take(wanted).collect();
-    let differing = sweep.audit(&chosen)?;
+    let nearness = |s: &&Sample| s.margins.iter().fold(f64::INFINITY, |m, v| m.min(v.abs()));
+    decided.sort_by(|a, b| nearness(a).total_cmp(&nearness(b)));
+    decided.truncate(wanted);
+    let differing = sweep.audit(&decided)?;
+    let advice = if differing > 0 {
+        ": do not trust this digest, play with --full"
+    } else {
+        ""
+    };
     Ok(format!(
-        "; audit: {differing} verdicts differ in {} samples played both ways",
-        chosen.len()
+        "; audit: {differing} verdicts differ in {} samples, the nearest to a limit, played both ways{advice}",
+        decided.len()
     ))
 }
 

@@ -100,6 +100,11 @@ impl Second {
     }
 }
 
+/// Distance from which a lit area seen face on fills no more than what WCAG 2.2 exempts, metres.
+fn exempt_from_m(area_m2: f64) -> f64 {
+    (area_m2 / EXEMPT_SR).sqrt()
+}
+
 /// CIE 1976 u′v′ of linear sRGB; `None` for black.
 fn chromaticity([r, g, b]: [f64; 3]) -> Option<(f64, f64)> {
     // IEC 61966-2-1 primaries.
@@ -160,7 +165,7 @@ impl Absolute {
         let area_m2 = length_m * width_m;
         (area_m2 > 0.0).then(|| Self {
             full_cd_m2: cd.map(|cd| cd * diffuser.transmission.si() / area_m2),
-            exempt_from_m: (area_m2 / EXEMPT_SR).sqrt(),
+            exempt_from_m: exempt_from_m(area_m2),
             turns: Turns::Start,
             count: Second::default(),
             worst: Worst::new(Side::AtMost),
@@ -176,7 +181,8 @@ impl Absolute {
     }
 }
 
-struct FlashRate {
+/// The check by itself: it needs the light of the frames alone.
+pub(in crate::study) struct FlashRate {
     absolute: Option<Absolute>,
     turns: Turns,
     general: Second,
@@ -187,10 +193,15 @@ struct FlashRate {
 }
 
 pub(super) fn check(subject: Subject<'_>) -> Box<dyn Check> {
-    Box::new(FlashRate::new(Absolute::of(subject.prop)))
+    Box::new(FlashRate::of(subject.prop))
 }
 
 impl FlashRate {
+    /// For a prop.
+    pub(in crate::study) fn of(prop: &Prop) -> Self {
+        Self::new(Absolute::of(prop))
+    }
+
     fn new(absolute: Option<Absolute>) -> Self {
         Self {
             absolute,
@@ -203,7 +214,8 @@ impl FlashRate {
         }
     }
 
-    fn see(&mut self, light: &Light, moment: &Moment) {
+    /// Takes the light of the next frame.
+    pub(in crate::study) fn see(&mut self, light: &Light, moment: &Moment) {
         let turned = self.turns.next(light.luminance, CHANGE, DARKER_BELOW);
         let changes = self.general.count(moment.time_s, turned);
         self.worst_general.see((changes / 2) as f64, moment);
@@ -370,6 +382,15 @@ mod tests {
         }
         let reds = |w: f64| alternating([[0.1, 0.0, 0.0], mixed(w)], 3, None).1;
         assert!(reds(low * 0.999) == 0.0 && reds(high * 1.001) > 3.0);
+    }
+
+    // WCAG 2.2 exempts a quarter of any 10° of the visual field, 0.006 sr; a lit face of 0.9 m by 25 mm fills that from
+    // 1.94 m away (solid angle of a 10° cone: 2π·(1 − cos 5°) = 0.02391 sr).
+    #[test]
+    fn the_exempt_area_is_a_quarter_of_a_ten_degree_cone() {
+        let cone = 2.0 * std::f64::consts::PI * (1.0 - 5.0_f64.to_radians().cos());
+        assert!((cone - 0.02391).abs() < 5e-6 && (cone / 4.0 - EXEMPT_SR).abs() < 5e-5);
+        assert!((exempt_from_m(0.9 * 0.025) - 1.94).abs() < 5e-3);
     }
 
     #[test]

@@ -29,6 +29,7 @@ mod wire_drop;
 
 #[cfg(feature = "proptest")]
 pub use flash_rate::worst_flashes;
+pub(in crate::study) use flash_rate::FlashRate;
 
 use super::verdict::CheckResult;
 use crate::profile::circuit::Subject;

@@ -1,0 +1,137 @@
+//! Up to which brightness nothing has to be played to know that it holds.
+//!
+//! A family of settings, each dimmer than the one before, is looked at: caps, or budgets of a limiter. One play of a
+//! setting *at its hull*, in which every frame draws the most that it or any dimmer one draws
+//! ([`crate::electrical::hull`]), stands for all dimmer settings at once:
+//!
+//! - *Proved*: no strip of a dimmer frame has a higher mean, aligned current or coincidence peak, whatever rounding does.
+//! - *Not proved*: that every figure of the prop moves one way with the currents of its strips. A strip that starves
+//!   hands current to another, a warmer cell has less resistance, rounding shifts the pattern along a strip, a data
+//!   threshold moves with the supply. For all that a setting counts as clear only where each margin, at the hull as
+//!   at the dimmest setting, is at least [`ALLOWANCE`] of the way that the margin goes between the two. That
+//!   allowance is our own choice; `host-tests/tests/choosing_caps` holds the outcome against every cap played.
+//! - Flashes follow neither: a darker picture can flash where a brighter one is exempt, and rounding moves colours. They
+//!   need no solver, so every setting is looked at ([`flashes`]).
+//!
+//! What is not clear is played in full. `cap --every-cap` does without all this and plays all caps.
+
+use super::checks::{Check as _, FlashRate};
+use super::verdict::CheckResult;
+use super::watch::{same, watch_hull, StudyError};
+use crate::build::diag::InputErrors;
+use crate::build::prop::Prop;
+use crate::profile::figures::Moment;
+use crate::profile::{Chunk, FrameStream, LightMeter};
+use lampwright_model::Preset;
+use rayon::prelude::*;
+
+/// Share of the way from the dimmest setting's margin to that at the hull which every margin must still have.
+pub const ALLOWANCE: f64 = 0.05;
+/// At which shares of a likely setting a play at the hull is tried, percent.
+const TRIES_PERCENT: [u32; 6] = [100, 94, 88, 75, 50, 25];
+/// Settings looked at between two looks at whether one flashed.
+const AT_ONCE: usize = 16;
+const CHUNK_FRAMES: usize = 512;
+
+/// What is known before the search: what a failure is, and the results at the dimmest setting.
+pub struct Known<'k> {
+    /// Results at the dimmest setting.
+    pub dimmest: &'k [CheckResult],
+    /// Whether a result is a failure that less light mends.
+    pub mendable: &'k dyn Fn(&CheckResult) -> bool,
+    /// Whether a result has to do with brightness and does not fail at the dimmest setting.
+    pub judged: &'k dyn Fn(&CheckResult) -> bool,
+}
+
+/// The highest of a few settings below a likely one that is clear, 0 where none is; the likely one itself is tried
+/// where `all` may hold.
+///
+/// # Errors
+/// Whatever a look reports.
+pub fn highest_clear(
+    likely: u32,
+    all: bool,
+    mut is_clear: impl FnMut(u32) -> Result<bool, StudyError>,
+) -> Result<u32, StudyError> {
+    let tries = TRIES_PERCENT.iter().skip(usize::from(!all));
+    for setting in tries.map(|percent| likely * percent / 100) {
+        if setting == 0 || is_clear(setting)? {
+            return Ok(setting);
+        }
+    }
+    Ok(0)
+}
+
+/// Whether a play at the hull clears its setting and every dimmer one, flashes aside.
+///
+/// # Errors
+/// As [`super::watch::watch`].
+pub fn is_clear(
+    prop: &Prop,
+    preset: Option<&Preset>,
+    stream: &mut dyn FrameStream,
+    known: &Known<'_>,
+    progress: &dyn Fn(f64),
+) -> Result<bool, StudyError> {
+    let hull = watch_hull(prop, preset, stream, progress)?;
+    let clear = |r: &&CheckResult| {
+        let dimmest = known.dimmest.iter().find(|d| same(d, r));
+        clears(r, dimmest)
+    };
+    let solved = |r: &&CheckResult| r.id != "flash-rate" && (known.judged)(r);
+    Ok(hull.iter().filter(solved).all(|r| clear(&r)))
+}
+
+/// Whether a result at the hull is far enough from its limit, and the one at the dimmest setting too.
+fn clears(hull: &CheckResult, dimmest: Option<&CheckResult>) -> bool {
+    let Some(margin) = hull.margin else {
+        // Nothing to judge at the hull, nothing below it.
+        return true;
+    };
+    let (least, way) = match dimmest.and_then(|d| d.margin) {
+        Some(dim) => (margin.min(dim), (margin - dim).abs()),
+        None => (margin, hull.limit.unwrap_or(f64::INFINITY).abs()),
+    };
+    // Not so where one is not a number.
+    least >= ALLOWANCE * way
+}
+
+/// The first setting, in the order given, whose flash check is a failure that less light mends. `open` starts a
+/// setting; it is called on several cores at once.
+///
+/// # Errors
+/// Faulty frames.
+pub fn flashes<'t, S: Copy + Send + Sync>(
+    prop: &Prop,
+    settings: &[S],
+    open: &(dyn Fn(S) -> Result<Box<dyn FrameStream + 't>, InputErrors> + Sync),
+    known: &Known<'_>,
+) -> Result<Option<S>, StudyError> {
+    let meter = LightMeter::of(prop);
+    for some in settings.chunks(AT_ONCE) {
+        let each = some
+            .par_iter()
+            .map(|s| flash_results(prop, &meter, open(*s)?.as_mut()))
+            .collect::<Result<Vec<_>, InputErrors>>()?;
+        let first = each.iter().position(|r| r.iter().any(known.mendable));
+        if let Some(found) = first.and_then(|k| some.get(k)) {
+            return Ok(Some(*found));
+        }
+    }
+    Ok(None)
+}
+
+fn flash_results(
+    prop: &Prop,
+    meter: &LightMeter,
+    stream: &mut dyn FrameStream,
+) -> Result<Vec<CheckResult>, InputErrors> {
+    let mut check = FlashRate::of(prop);
+    let mut chunk = Chunk::default();
+    while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
+        for (meta, levels) in chunk.frames() {
+            check.see(&meter.read(levels), &Moment::from(meta));
+        }
+    }
+    Ok(check.results())
+}
