@@ -39,9 +39,9 @@ def pulses(seed, seconds, amps, idle=0.02):
     return out
 
 
-def case(id, about, part, soc, celsius, pairs, segments, end, interpolation="linear"):
+def case(id, about, part, soc, celsius, pairs, segments, end, interpolation="linear", thermal=None):
     p = tomllib.loads(CATALOGUE.read_text())[part]
-    rc = [{"ohm": table(p, "r1"), "farad": si(p["c1"]["value"])}]
+    rc = [{"ohm": table(p, "r1"), "farad": si(p["c1"]["value"])}][:pairs]
     if pairs == 2:
         # A faster pair, made up: 0.4 times the first in resistance, 0.6 s at the warm end.
         fast = table(p, "r1")
@@ -53,7 +53,12 @@ def case(id, about, part, soc, celsius, pairs, segments, end, interpolation="lin
         "ocv": {"soc": [round(si(s), 6) for s in p["ocv"]["soc"]], "v": [si(v) for v in p["ocv"]["voltage"]],
                 "interpolation": interpolation},
         "r0": table(p, "r0"), "rc": rc, "segments": segments, "end_s": end,
-    }
+    } | ({"thermal": thermal} if thermal else {})
+
+
+def lumped(joule_per_k, watt_per_k, ambient_c):
+    """A cell of one temperature in surroundings of another; figures of the order of a 21700 or 18650 cell in still air."""
+    return {"joule_per_k": joule_per_k, "watt_per_k": watt_per_k, "ambient_c": ambient_c}
 
 
 def cases():
@@ -68,6 +73,10 @@ def cases():
         case("Q5", "LFP, one pair, 40 °C, a steady 2 A over the knee", lfp, 0.22, 40.0, 1,
              [[0.0, 2.0], [600.0, 0.0]], 700.0),
         case("Q6", "LFP, two pairs, 12 °C (between two rows), effects", lfp, 0.7, 12.0, 2, pulses(6, 40.0, 3.5), 40.0),
+        case("Q7", "NMC811, no pair, warms itself from 0 °C in still air, 8 A on and off", nmc, 0.9, 0.0, 0,
+             [[0.0, 8.0], [300.0, 0.5], [400.0, 8.0], [900.0, 0.0]], 1200.0, thermal=lumped(70.0, 0.06, 0.0)),
+        case("Q8", "NCA, two pairs, brought from -10 °C into 25 °C, effects", nca, 0.7, -10.0, 2,
+             pulses(8, 200.0, 4.0), 200.0, thermal=lumped(45.0, 0.05, 25.0)),
     ]
 
 
@@ -81,6 +90,29 @@ def held(pybamm, name, soc, celsius, t):
     return pybamm.Interpolant((x, y), np.array(t["ohm"]).T, inside, name=name, interpolator="linear")
 
 
+def thermal(c):
+    """PyBaMM's lumped thermal model: the cell gives its heat to a jig, the jig to the air. So light a jig, so well cooled,
+    is the air itself. Without a lumped model the cell is so heavy that it stays at its own temperature."""
+    t = c.get("thermal")
+    return {
+        "Ambient temperature [K]": (t["ambient_c"] if t else c["celsius"]) + 273.15,
+        "Cell thermal mass [J/K]": t["joule_per_k"] if t else 1e12,
+        "Cell-jig heat transfer coefficient [W/K]": t["watt_per_k"] if t else 0.0,
+        "Jig thermal mass [J/K]": 1.0 if t else 1e12,
+        "Jig-air heat transfer coefficient [W/K]": 1e6 if t else 0.0,
+    }
+
+
+def heat_where_it_arises(model, c):
+    """PyBaMM counts i·v of a pair as heat at once; what its capacitor stores becomes heat only as it runs down. The
+    resistance gives off v²/R: the difference is added here, so that both sides mean the same heat."""
+    v = model.variables
+    for k in range(1, len(c["rc"]) + 1):
+        over = v[f"Element-{k} overpotential [V]"]
+        more = over**2 / v[f"R{k} [Ohm]"] - v[f"Element-{k} irreversible heat generation [W]"]
+        model.rhs[v["Cell temperature [degC]"]] += more / c["thermal"]["joule_per_k"]
+
+
 def solve(c):
     """Two samples in each segment, at a quarter and at 95 % of it; in long ones more."""
     import pybamm
@@ -90,14 +122,13 @@ def solve(c):
         return pybamm.Interpolant(np.array(o["soc"]), np.array(o["v"]), soc, "ocv", o["interpolation"])
 
     model = pybamm.equivalent_circuit.Thevenin(options={"number of rc elements": len(c["rc"])})
+    if "thermal" in c:
+        heat_where_it_arises(model, c)
     values = {
         "Current function [A]": "[input]",
         "Cell capacity [A.h]": c["capacity_ah"], "Nominal cell capacity [A.h]": c["capacity_ah"],
         "Initial SoC": c["soc"], "Initial temperature [K]": c["celsius"] + 273.15,
-        "Ambient temperature [K]": c["celsius"] + 273.15,
-        # So heavy that it stays at its temperature.
-        "Cell thermal mass [J/K]": 1e12, "Jig thermal mass [J/K]": 1e12,
-        "Cell-jig heat transfer coefficient [W/K]": 0.0, "Jig-air heat transfer coefficient [W/K]": 0.0,
+        **thermal(c),
         "Entropic change [V/K]": 0.0,
         "Upper voltage cut-off [V]": 10.0, "Lower voltage cut-off [V]": 0.0,
         "Open-circuit voltage [V]": volts,
@@ -111,7 +142,7 @@ def solve(c):
     parameters.update(values, check_already_exists=False)
     simulation = pybamm.Simulation(model, parameter_values=parameters,
                                    solver=pybamm.IDAKLUSolver(rtol=1e-10, atol=1e-12))
-    out = {"t_s": [], "v": [], "soc": []}
+    out = {"t_s": [], "v": [], "soc": []} | ({"celsius": []} if "thermal" in c else {})
     ends = [s[0] for s in c["segments"][1:]] + [c["end_s"]]
     solution = None
     for (start, amp), end in zip(c["segments"], ends):
@@ -124,4 +155,6 @@ def solve(c):
         out["t_s"] += [round(start + s * long, 6) for s in shares]
         out["v"] += [float(x) for x in np.atleast_1d(solution["Voltage [V]"](at))]
         out["soc"] += [float(x) for x in np.atleast_1d(solution["SoC"](at))]
+        if "thermal" in c:
+            out["celsius"] += [float(x) for x in np.atleast_1d(solution["Cell temperature [degC]"](at))]
     return out

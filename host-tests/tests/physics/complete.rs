@@ -7,6 +7,29 @@ use lampwright::study::watch::watch;
 use lampwright_model::{CueKind, Engine};
 use std::path::{Path, PathBuf};
 
+/// Every check that a play of a preset can give.
+const EVERY_CHECK: [&str; 19] = [
+    "board-supply",
+    "cell-continuous",
+    "cell-pulse",
+    "cell-temperature",
+    "contact-current",
+    "data-level",
+    "flash-rate",
+    "frame-time",
+    "fuse-hold",
+    "pixel-supply",
+    "polarity",
+    "protection-trip",
+    "rail-current",
+    "response-time",
+    "rise-fall-time",
+    "runtime",
+    "touch-temperature",
+    "wire-current",
+    "wire-drop",
+];
+
 fn folder(prop: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("../traces")
@@ -27,8 +50,12 @@ fn nothing_is_left_unchecked(folder: &Path) {
             .map(|r| format!("{} {:?}: {}", r.id, r.part, r.why))
             .collect();
         assert!(not.is_empty(), "{}: {not:#?}", preset.name);
-        for id in ["cell-temperature", "touch-temperature", "runtime"] {
-            assert!(results.iter().any(|r| r.id == id), "{id}");
+        for id in EVERY_CHECK {
+            assert!(
+                results.iter().any(|r| r.id == id),
+                "{}: no {id}",
+                preset.name
+            );
         }
     }
 }

@@ -1,13 +1,16 @@
 //! Cell profiles with tables over charge and temperature: terminal voltage to 0.1 mV of PyBaMM's, stepped as frames
-//! are.
+//! are. Where a case has a lumped thermal model, its temperature to 1 mK as well.
 
 use crate::describe::{cases, floats, list, number};
 use crate::statics::off;
 use crate::table::{Line, Measured};
-use lampwright::electrical::{Ageing, CellModel, CellState, Interpolation, RcPair, Table1, Table2};
+use lampwright::electrical::{
+    Ageing, CellModel, CellState, Interpolation, RcPair, Table1, Table2, Thermal,
+};
 use serde_json::Value;
 
 const VOLT: f64 = 1e-4;
+const KELVIN: f64 = 1e-3;
 /// Resistances are read at the start of a step: the steps are those of frames.
 const FRAME_S: f64 = 1.0 / 60.0;
 
@@ -19,7 +22,7 @@ fn profiles_are_those_of_the_battery_library() {
 }
 
 pub(crate) fn lines() -> Vec<Line> {
-    cases("cell-profiles.json", 6).iter().map(line).collect()
+    cases("cell-profiles.json", 8).iter().map(line).collect()
 }
 
 fn line(case: &Value) -> Line {
@@ -31,6 +34,18 @@ fn line(case: &Value) -> Line {
         .zip(floats(&expected["soc"]))
         .map(|((t, v), soc)| [t, v, soc])
         .collect();
+    let celsius = expected.get("celsius").map(floats);
+    if let Some(celsius) = &celsius {
+        let (least, most) = celsius
+            .iter()
+            .fold((f64::MAX, f64::MIN), |(l, m), c| (l.min(*c), m.max(*c)));
+        assert!(
+            most - least > 5.0,
+            "{}: hardly changes its temperature",
+            case["id"]
+        );
+    }
+    let mut kelvin = 0.0_f64;
     let segments: Vec<Vec<f64>> = list(&case["segments"]).iter().map(floats).collect();
     let (mut now, mut compared, mut volt) = (0.0, 0, 0.0_f64);
     for (k, segment) in segments.iter().enumerate() {
@@ -45,17 +60,22 @@ fn line(case: &Value) -> Line {
                 case["id"],
                 state.soc
             );
+            if let Some(celsius) = &celsius {
+                kelvin = kelvin.max(off(state.celsius, celsius[compared]));
+            }
             compared += 1;
         }
         go(&model, &mut state, segment[1], end - now);
         now = end;
     }
     assert_eq!(compared, samples.len(), "{}: samples left out", case["id"]);
-    Line::new(
-        case,
-        "PyBaMM 26.10.1.1, Thevenin",
-        vec![Measured::volt(volt, VOLT)],
-    )
+    let mut measured = vec![Measured::volt(volt, VOLT)];
+    let mut source = "PyBaMM 26.10.1.1, Thevenin".to_owned();
+    if celsius.is_some() {
+        measured.push(Measured::kelvin(kelvin, KELVIN));
+        source += " with its lumped thermal model";
+    }
+    Line::new(case, &source, measured)
 }
 
 fn go(model: &CellModel, state: &mut CellState, amp: f64, seconds: f64) {
@@ -95,7 +115,11 @@ fn model(case: &Value) -> CellModel {
             })
             .collect(),
         ageing: Ageing::default(),
-        thermal: None,
+        thermal: case.get("thermal").map(|t| Thermal {
+            joule_per_k: number(&t["joule_per_k"]),
+            watt_per_k: number(&t["watt_per_k"]),
+            ambient_c: number(&t["ambient_c"]),
+        }),
     };
     model.check("cell").unwrap();
     model

@@ -7,7 +7,7 @@ use serde_json::Value;
 #[derive(Debug, Clone)]
 pub(crate) struct Measured {
     what: String,
-    /// In µV, µA, mV or %.
+    /// In µV, µA, % or mK.
     unit: Unit,
     pub(crate) off: f64,
     within: f64,
@@ -19,6 +19,7 @@ enum Unit {
     Volt,
     Ampere,
     Share,
+    Kelvin,
 }
 
 impl Measured {
@@ -27,6 +28,9 @@ impl Measured {
     }
     pub(crate) fn ampere(off: f64, within: f64) -> Self {
         Self::new("", Unit::Ampere, off, within)
+    }
+    pub(crate) fn kelvin(off: f64, within: f64) -> Self {
+        Self::new("", Unit::Kelvin, off, within)
     }
     pub(crate) fn share(of: &str, off: f64, within: f64) -> Self {
         Self::new(of, Unit::Share, off, within)
@@ -51,6 +55,7 @@ impl Measured {
             Unit::Volt => format!("{} µV", plain(value * 1e6)),
             Unit::Ampere => format!("{} µA", plain(value * 1e6)),
             Unit::Share => format!("{} %", plain(value * 100.0)),
+            Unit::Kelvin => format!("{} mK", plain(value * 1e3)),
         };
         format!("{number} {}", self.what).trim_end().to_owned()
     }

@@ -119,6 +119,23 @@ mod tests {
         );
     }
 
+    // Morgan (1975) as `ht` 1.2.0 computes it, radiation and handbook air added by hand (Incropera and DeWitt, table A.4, from
+    // memory): tubes of 20, 30 and 60 mm, emissivity 0.9. Two correlations differ by some 5 %.
+    #[test]
+    fn tubes_shed_what_another_correlation_says() {
+        for (diameter_m, surface_k, room_k, expected) in [
+            (0.02, 328.15, 298.15, 26.112),
+            (0.03, 318.15, 298.15, 22.985),
+            (0.06, 343.15, 303.15, 98.276),
+        ] {
+            near(
+                shed_w_per_m(diameter_m, surface_k, room_k, 0.9),
+                expected,
+                0.08,
+            );
+        }
+    }
+
     // Worked solution of a heat-transfer textbook, chapter on natural convection (read in a copy): cylinders of 4 and
     // 7 cm at 45 and 33.34 °C, k 0.02656, ν 1.694e-5, Pr 0.7257; effective conductivity 0.03751 W/(m·K).
     #[test]

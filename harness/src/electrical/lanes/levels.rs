@@ -17,33 +17,34 @@ type Pairs = [[u32; LANES]; PAIRS.len()];
 impl StripLanes {
     /// Takes one frame over into lane `l` as set currents.
     pub(super) fn set_lane(&mut self, l: usize, current_a: impl Fn(usize, usize) -> f64) {
-        let n = self.groups.len();
-        for i in 0..self.pixels {
-            let mut full = self.law.dark_a();
-            for group in &mut self.set[i * n..(i + 1) * n] {
-                group.0[l] = 0.0;
+        let (n, channels) = (self.ramps.count, self.law.channels());
+        let order = &self.ramps.order[..channels];
+        for (i, sums) in self.sums.chunks_exact_mut(n).enumerate() {
+            let mut sum = self.law.dark_a();
+            for (c, k) in order {
+                sum += current_a(i, *c);
+                sums[*k].0[l] = sum;
             }
-            for c in 0..self.law.channels() {
-                let a = current_a(i, c);
-                self.set[i * n + self.group_of[c]].0[l] += a;
-                full += a;
-            }
-            self.full[i].0[l] = full;
+            self.most_a = self.most_a.max(sum);
         }
     }
 
-    /// Takes eight frames over: drive levels and a factor on every set current. Adds them up on the way.
+    /// Takes eight frames over: drive levels and a factor on every set current. Adds them up on the way,
+    /// where that is wanted.
     #[inline(always)]
     pub(super) fn set_levels(
         &mut self,
         frames: &[&[u8]; LANES],
         scale: &Lanes,
-    ) -> [LevelSums; LANES] {
+        sums: Option<&mut [LevelSums; LANES]>,
+    ) {
+        let full: f64 = (0..self.law.channels()).map(|c| self.law.full_a(c)).sum();
+        self.most_a = self.law.dark_a() + full * scale.largest().max(0.0);
         match self.law.channels() {
-            1 => self.set_known::<1>(frames, scale),
-            2 => self.set_known::<2>(frames, scale),
-            3 => self.set_known::<3>(frames, scale),
-            _ => self.set_known::<MAX_CHANNELS>(frames, scale),
+            1 => self.set_known::<1>(frames, scale, sums),
+            2 => self.set_known::<2>(frames, scale, sums),
+            3 => self.set_known::<3>(frames, scale, sums),
+            _ => self.set_known::<MAX_CHANNELS>(frames, scale, sums),
         }
     }
 
@@ -52,55 +53,61 @@ impl StripLanes {
         &mut self,
         frames: &[&[u8]; LANES],
         scale: &Lanes,
-    ) -> [LevelSums; LANES] {
-        let mut weight = [Lanes::ZERO; C];
-        for (c, weight) in weight.iter_mut().enumerate() {
-            *weight = *scale * (self.law.full_a(c) / 255.0);
+        mut sums: Option<&mut [LevelSums; LANES]>,
+    ) {
+        let mut order = [(Lanes::ZERO, 0, 0); C];
+        for (to, (c, k)) in order.iter_mut().zip(self.ramps.order) {
+            *to = (*scale * (self.law.full_a(c) / 255.0), c, k);
         }
-        let dark = Lanes::splat(self.law.dark_a());
-        let n = self.groups.len();
-        let mut sums = [LevelSums::default(); LANES];
+        let (dark, n) = (self.ramps.dark_a, self.ramps.count);
         let mut narrow = [[[0; LANES]; 4]; C];
         let mut both = [[0; LANES]; PAIRS.len()];
-        let blocks = self.set.chunks_mut(BLOCK * n);
-        for (b, (sets, fulls)) in blocks.zip(self.full.chunks_mut(BLOCK)).enumerate() {
-            let bytes: [[[u8; LANES]; 8]; C] =
-                std::array::from_fn(|k| load_block(frames, (b * C + k) * 8));
-            let pixels = bytes.as_flattened().chunks_exact(C);
-            for ((set, full), pixel) in sets.chunks_exact_mut(n).zip(fulls).zip(pixels) {
-                set.fill(Lanes::ZERO);
+        for (b, pixels) in self.sums.chunks_mut(BLOCK * n).enumerate() {
+            // A loop rather than `from_fn`, whose closure would not share these instructions.
+            let mut bytes = [[[0u8; LANES]; 8]; C];
+            for (k, block) in bytes.iter_mut().enumerate() {
+                *block = load_block(frames, (b * C + k) * 8);
+            }
+            let (levels, _) = bytes.as_flattened().as_chunks::<C>();
+            for (pixel, level) in pixels.chunks_exact_mut(n).zip(levels) {
                 let mut sum = dark;
-                for c in 0..C {
-                    add_up(&mut narrow[c], &pixel[c]);
-                    let a = weight[c] * Lanes(pixel[c].map(f64::from));
-                    set[self.group_of[c]] += a;
-                    sum += a;
+                for (weight, c, k) in &order {
+                    let mut drive = Lanes::ZERO;
+                    for (to, byte) in drive.0.iter_mut().zip(level[*c]) {
+                        *to = f64::from(byte);
+                    }
+                    sum += *weight * drive;
+                    pixel[*k] = sum;
                 }
-                *full = sum;
-                for (sum, (a, b)) in both.iter_mut().zip(&PAIRS[..C * (C - 1) / 2]) {
-                    add_pair(sum, &pixel[*a], &pixel[*b]);
+            }
+            let Some(sums) = sums.as_deref_mut() else {
+                continue;
+            };
+            for level in levels {
+                for c in 0..C {
+                    add_up(&mut narrow[c], &level[c]);
+                }
+                for (sum, (x, y)) in both.iter_mut().zip(&PAIRS[..C * (C - 1) / 2]) {
+                    add_pair(sum, &level[*x], &level[*y]);
                 }
             }
             if b % BLOCKS == BLOCKS - 1 {
-                widen(&mut narrow, &mut both, &mut sums);
+                widen(&mut narrow, &mut both, sums);
             }
         }
-        widen(&mut narrow, &mut both, &mut sums);
-        sums
+        if let Some(sums) = sums {
+            widen(&mut narrow, &mut both, sums);
+        }
     }
 
     /// Multiplies every set current.
     #[inline(always)]
     pub(super) fn rescale(&mut self, by: &Lanes) {
-        let n = self.groups.len();
-        let dark = Lanes::splat(self.law.dark_a());
-        for (full, set) in self.full.iter_mut().zip(self.set.chunks_exact_mut(n)) {
-            *full = dark;
-            for group in set {
-                *group = *group * *by;
-                *full += *group;
-            }
+        let dark = self.ramps.dark_a;
+        for sum in &mut self.sums {
+            *sum = dark + (*sum - dark) * *by;
         }
+        self.most_a *= by.largest().max(1.0);
     }
 }
 
@@ -152,6 +159,9 @@ fn load_block(frames: &[&[u8]; LANES], at: usize) -> [[u8; LANES]; 8] {
                 .fold(0, |word, byte| word << 8 | u64::from(*byte)),
         };
     }
-    transpose_bytes(&mut words);
-    words.map(u64::to_le_bytes)
+    let mut turned = [[0; LANES]; 8];
+    for (to, word) in turned.iter_mut().zip(transpose_bytes(words)) {
+        *to = word.to_le_bytes();
+    }
+    turned
 }

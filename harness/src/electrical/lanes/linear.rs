@@ -119,9 +119,6 @@ impl Work {
         if std::mem::take(&mut self.settled) {
             self.step_again();
         } else {
-            for strip in &mut self.strips {
-                strip.evaluate();
-            }
             self.step();
         }
         while !self.is_done() && self.steps < MAX_LANE_STEPS {
@@ -149,7 +146,7 @@ impl Work {
         self.linearise_loads();
         self.advance();
         for (strip, first) in self.strips.iter().zip(&self.strip_port) {
-            if strip.saturated {
+            if strip.is_full() {
                 continue;
             }
             let ports = &self.port_a[*first..first + strip.breaks.len()];
@@ -189,7 +186,7 @@ impl Work {
     fn linearise(&mut self) {
         self.off.fill(Lanes::ZERO);
         for (strip, first) in self.strips.iter_mut().zip(&self.strip_port) {
-            strip.eliminate();
+            strip.eliminate(self.open[*first].largest());
             let k = strip.breaks.len();
             self.diag[*first..first + k].copy_from_slice(&strip.diag);
             self.off[*first..first + k - 1].copy_from_slice(&strip.off);
@@ -282,7 +279,7 @@ pub(super) fn newton(work: &mut Work) {
     work.run();
 }
 
-/// Takes the drive levels of a strip over and adds them up.
+/// Takes the drive levels of a strip over and adds them up, where that is wanted.
 #[cfg_attr(
     not(debug_assertions),
     multiversion(targets(
@@ -294,8 +291,9 @@ pub(super) fn set_levels(
     strip: &mut StripLanes,
     frames: &[&[u8]; LANES],
     scale: &Lanes,
-) -> [LevelSums; LANES] {
-    strip.set_levels(frames, scale)
+    sums: Option<&mut [LevelSums; LANES]>,
+) {
+    strip.set_levels(frames, scale, sums);
 }
 
 /// Multiplies the set currents of a strip.

@@ -13,11 +13,14 @@
 
 mod levels;
 mod linear;
+mod ramps;
 mod staged;
 mod strip;
 mod summary;
 mod survey;
+mod sweep;
 mod vector;
+mod walk;
 
 pub use summary::Lane;
 pub use vector::LANES;
@@ -297,9 +300,10 @@ fn take_strip(strip: &mut strip::StripLanes, drives: &[StripDrive<'_>; LANES]) {
         }
     }
     if all_levels {
-        linear::set_levels(strip, &frames, &scales);
+        linear::set_levels(strip, &frames, &scales, None);
         return;
     }
+    strip.most_a = strip.law.dark_a();
     let channels = strip.law.channels();
     let mut full = [0.0; MAX_CHANNELS];
     for (c, slot) in full.iter_mut().enumerate().take(channels) {

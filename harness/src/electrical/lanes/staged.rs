@@ -35,7 +35,9 @@ impl LaneSolver {
             });
         }
         self.work.settled = false;
-        Ok(linear::set_levels(strip, frames, &Lanes::splat(1.0)))
+        let mut sums = [LevelSums::default(); LANES];
+        linear::set_levels(strip, frames, &Lanes::splat(1.0), Some(&mut sums));
+        Ok(sums)
     }
 
     /// Multiplies the set currents of a strip, a factor a lane.

@@ -17,8 +17,8 @@ pub(super) struct Summary {
     source_v: Vec<Lanes>,
     /// Port currents, then the EMFs behind the nominal resistances: what all of it follows from.
     columns: Vec<Lanes>,
-    /// The link of each branch.
-    branch_link: Vec<usize>,
+    /// The link of each branch; none where a 0-ohm path beside another one was left out.
+    branch_link: Vec<Option<usize>>,
     strips: Vec<StripSummary>,
 }
 
@@ -71,9 +71,7 @@ impl Summary {
             source_a: zero(network.sources.len()),
             source_v: zero(network.sources.len()),
             columns: zero(ports + network.sources.len()),
-            branch_link: branches
-                .filter_map(|b| link_of(Origin::Branch(b)))
-                .collect(),
+            branch_link: branches.map(|b| link_of(Origin::Branch(b))).collect(),
             strips: strips.collect(),
         }
     }
@@ -163,7 +161,9 @@ impl Reading for Lane<'_> {
         self.pick(&self.of.node_v[id.index()])
     }
     fn branch_a(&self, id: BranchId) -> f64 {
-        self.pick(&self.of.link_a[self.of.branch_link[id.index()]])
+        // As in a solution of one frame: what was left out reads 0.
+        let link = self.of.branch_link[id.index()];
+        link.map_or(0.0, |link| self.pick(&self.of.link_a[link]))
     }
     fn source_a(&self, id: SourceId) -> f64 {
         self.pick(&self.of.source_a[id.index()])

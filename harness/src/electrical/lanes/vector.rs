@@ -54,6 +54,12 @@ impl Lanes {
         self.zip(x, |a, x| if (x > 0.0) & (x < 1.0) { a } else { 0.0 })
     }
 
+    pub(super) fn largest(self) -> f64 {
+        self.0
+            .iter()
+            .fold(f64::NEG_INFINITY, |m, x| if *x > m { *x } else { m })
+    }
+
     pub(super) fn least(self) -> f64 {
         self.0
             .iter()
@@ -102,22 +108,31 @@ impl SubAssign for Lanes {
 }
 
 /// Transposes a block of 8 × 8 bytes held in eight words: byte `i` of word `l` goes to byte `l` of
-/// word `i` (Warren, Hacker's Delight, 7-3, with bytes for bits).
+/// word `i` (Warren, Hacker's Delight, 7-3, with bytes for bits). All eight words take each step side by side, so
+/// that it becomes a few vector instructions.
 #[inline(always)]
-pub(super) fn transpose_bytes(x: &mut [u64; 8]) {
-    for (step, shift, mask) in [
-        (4, 32, 0x0000_0000_ffff_ffff_u64),
-        (2, 16, 0x0000_ffff_0000_ffff),
-        (1, 8, 0x00ff_00ff_00ff_00ff),
-    ] {
-        for k in 0..8 {
-            if k & step == 0 {
-                let swap = ((x[k] >> shift) ^ x[k + step]) & mask;
-                x[k + step] ^= swap;
-                x[k] ^= swap << shift;
-            }
-        }
+pub(super) fn transpose_bytes(x: [u64; 8]) -> [u64; 8] {
+    let x = exchange::<4, 32>(x, 0x0000_0000_ffff_ffff);
+    let x = exchange::<2, 16>(x, 0x0000_ffff_0000_ffff);
+    exchange::<1, 8>(x, 0x00ff_00ff_00ff_00ff)
+}
+
+/// Exchanges the upper parts of each word with the lower parts of the word `STEP` further on.
+#[inline(always)]
+fn exchange<const STEP: usize, const SHIFT: u32>(x: [u64; 8], lower: u64) -> [u64; 8] {
+    let mut other = [0; 8];
+    for (k, to) in other.iter_mut().enumerate() {
+        *to = x[k ^ STEP];
     }
+    let mut out = [0; 8];
+    for (k, to) in out.iter_mut().enumerate() {
+        *to = if k & STEP == 0 {
+            (x[k] & lower) | ((other[k] << SHIFT) & !lower)
+        } else {
+            (x[k] & !lower) | ((other[k] >> SHIFT) & lower)
+        };
+    }
+    out
 }
 
 #[cfg(test)]
@@ -130,8 +145,7 @@ mod tests {
         for (l, word) in words.iter_mut().enumerate() {
             *word = u64::from_le_bytes(std::array::from_fn(|i| (16 * l + i) as u8));
         }
-        transpose_bytes(&mut words);
-        for (i, word) in words.iter().enumerate() {
+        for (i, word) in transpose_bytes(words).iter().enumerate() {
             for (l, byte) in word.to_le_bytes().iter().enumerate() {
                 assert_eq!(usize::from(*byte), 16 * l + i);
             }

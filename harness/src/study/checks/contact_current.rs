@@ -78,7 +78,7 @@ impl Check for ContactCurrent {
             let volts = p.carried.most_a()? * p.ohm;
             let hotter_k = spot_temperature_k(volts, self.surroundings_k) - self.surroundings_k;
             let why = format!(
-                "RMS current over one second against the contact's rating; {:.0} mV across it make its spot at most {hotter_k:.0} K hotter than its metal (estimate)",
+                "RMS current over one second against the contact's rating; {:.0} mV across it make its spot at most {hotter_k:.0} K hotter than its metal (an upper bound: as if all of it lay over the spot)",
                 volts * 1e3
             );
             Some(

@@ -89,9 +89,13 @@ impl FuseHold {
         } else {
             ""
         };
-        let why = format!(
-            "RMS current over the fuse's thermal time against its hold current at {celsius:.0} °C{place}"
-        );
+        // Without a table the figure is that of 23 °C, which a warmer fuse does not reach: never said to be derated.
+        let hold = if h.fuse.derating.is_empty() {
+            format!("its hold current at 23 °C: it states no derating, and the air about it is at {celsius:.0} °C{place}, where a fuse holds less the warmer it is")
+        } else {
+            format!("its hold current at {celsius:.0} °C{place}")
+        };
+        let why = format!("RMS current over the fuse's thermal time against {hold}");
         let judged = h.carried.judge(ID, PROTECTS, limit)?;
         Some(judged.source(h.fuse.hold.source_or_given()).why(why))
     }

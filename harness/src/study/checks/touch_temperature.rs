@@ -99,6 +99,21 @@ impl TouchTemperature {
 mod tests {
     use super::*;
 
+    // ISO 13732-1:2006, burn thresholds (from memory): 1 min 51 °C uncoated metal, 56 °C glass, 60 °C plastic and wood;
+    // 10 min 48 °C whatever the surface. What is handled or held may not exceed them.
+    #[test]
+    fn no_limit_lies_above_the_threshold_of_a_burn() {
+        for (feel, minute) in [
+            (Feel::Metal, 51.0),
+            (Feel::Glass, 56.0),
+            (Feel::Plastic, 60.0),
+            (Feel::Wood, 60.0),
+        ] {
+            assert!(limit_c(Touch::Handled, feel) <= minute, "{feel:?}");
+            assert!(limit_c(Touch::Held, feel) <= 48.0, "{feel:?}");
+        }
+    }
+
     #[test]
     fn the_longer_the_touch_and_the_better_the_conductor_the_lower_the_limit() {
         let feels = [Feel::Metal, Feel::Glass, Feel::Plastic, Feel::Wood];

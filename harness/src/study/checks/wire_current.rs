@@ -99,23 +99,25 @@ impl WireCurrent {
         };
         let mut why =
             "RMS current over ten seconds against the bundled-wire rating of its gauge".to_owned();
-        if let Some(celsius) = self.celsius(rated, carried.most_a()?) {
+        if let Some((celsius, rise_k)) = self.celsius(rated, carried.most_a()?) {
             why.push_str(&format!(
-                "; alone in still air it would reach about {celsius:.0} °C (estimate)"
+                "; alone in still air it would reach about {celsius:.0} °C (estimate within a fifth of its rise of {rise_k:.1} K; hotter in a bundle or in foam)"
             ));
         }
         let judged = carried.judge(ID, PROTECTS, rated.limit_a)?;
         Some(judged.source(AMPACITY_SOURCE).why(why))
     }
 
-    /// Temperature of the wire with that current for ever, in its tube where one is known.
-    fn celsius(&self, wire: &Rated, rms_a: f64) -> Option<f64> {
+    /// Temperature of the wire with that current for ever, in its tube where one is known, and its rise above what
+    /// is around it.
+    fn celsius(&self, wire: &Rated, rms_a: f64) -> Option<(f64, f64)> {
         let heats = self.heats.as_ref();
         let bore_m = heats.zip(wire.tube).and_then(|(h, t)| h.bore_m(t));
         let around_k = heats.map_or(self.surroundings_k, |h| h.around_k(wire.tube));
         rms_a.is_finite().then(|| {
-            wire_temperature_k(wire.diameter_m, wire.ohm_per_m, rms_a, around_k, bore_m)
-                - Temperature::OFFSET
+            let kelvin =
+                wire_temperature_k(wire.diameter_m, wire.ohm_per_m, rms_a, around_k, bore_m);
+            (kelvin - Temperature::OFFSET, kelvin - around_k)
         })
     }
 }

@@ -1,0 +1,164 @@
+//! The pass that evaluates the law and eliminates the strip to its breaks.
+
+use super::ramps::Law;
+use super::strip::{Pixel, StripLanes};
+use super::vector::Lanes;
+
+/// Pixels between two renewals of the fraction in [`tail`]. Over so few it stays far from
+/// overflow: a pixel multiplies it by 1 + r·g + r·P/Q, and r·P/Q is below 1 after a pixel.
+const RUN: usize = 8;
+
+/// Linearises every pixel by its law at its present supply.
+#[inline(always)]
+pub(super) fn by(strip: &mut StripLanes, law: impl Law) {
+    let (r, n) = (strip.r, strip.ramps.count);
+    let end = strip.breaks.len() - 1;
+    let (first, last) = (strip.breaks[0], strip.breaks[end]);
+    for (k, b) in strip.breaks.iter().enumerate() {
+        let p = &mut strip.px[*b];
+        linearise(p, &strip.sums[b * n..(b + 1) * n], law);
+        (strip.diag[k], strip.fixed[k]) = (p.g, p.j);
+    }
+    let sums = |from: usize, to: usize| strip.sums[from * n..to * n].chunks_exact(n);
+    let before = tail(strip.px[..first].iter_mut().zip(sums(0, first)), law, r);
+    let after = strip.px[last + 1..].iter_mut();
+    let after = tail(after.zip(sums(last + 1, strip.pixels)).rev(), law, r);
+    for (at, (g, j)) in [(0, before), (end, after)] {
+        strip.diag[at] += g;
+        strip.fixed[at] += j;
+    }
+    for k in 0..end {
+        section(strip, k, law);
+    }
+}
+
+/// The same where every pixel draws its full current.
+#[inline(always)]
+pub(super) fn full(strip: &mut StripLanes) {
+    let (r, n) = (strip.r, strip.ramps.count);
+    let end = strip.breaks.len() - 1;
+    let (first, last) = (strip.breaks[0], strip.breaks[end]);
+    strip.total_a = Lanes::ZERO;
+    for (k, b) in strip.breaks.iter().enumerate() {
+        strip.px[*b].a = strip.sums[b * n];
+        (strip.diag[k], strip.fixed[k]) = (Lanes::ZERO, strip.sums[b * n]);
+        strip.total_a += strip.sums[b * n];
+    }
+    let sums = |from: usize, to: usize| strip.sums[from * n..to * n].chunks_exact(n);
+    let before = full_tail(strip.px[..first].iter_mut().zip(sums(0, first)), r);
+    let after = strip.px[last + 1..].iter_mut();
+    let after = full_tail(after.zip(sums(last + 1, strip.pixels)).rev(), r);
+    strip.fixed[0] += before;
+    strip.fixed[end] += after;
+    strip.total_a += before + after;
+    for k in 0..end {
+        section(strip, k, Full);
+        let between = &strip.px[strip.breaks[k] + 1..strip.breaks[k + 1]];
+        strip.total_a += between.iter().fold(Lanes::ZERO, |sum, p| sum + p.a);
+    }
+}
+
+/// The law where everything draws its full current.
+#[derive(Clone, Copy)]
+struct Full;
+
+impl Law for Full {
+    #[inline(always)]
+    fn at(&self, sums: &[Lanes], _: Lanes) -> (Lanes, Lanes) {
+        (sums[0], Lanes::ZERO)
+    }
+    #[inline(always)]
+    fn current(&self, sums: &[Lanes], _: Lanes) -> Lanes {
+        sums[0]
+    }
+    #[inline(always)]
+    fn mismatch(_: &Pixel, _: Lanes, _: Lanes) -> Lanes {
+        Lanes::ZERO
+    }
+}
+
+#[inline(always)]
+fn linearise(p: &mut Pixel, sums: &[Lanes], law: impl Law) {
+    let (a, g) = law.at(sums, p.v);
+    (p.a, p.g, p.j) = (a, g, a - g * p.v);
+}
+
+/// What a tail, walked from its free end, draws at the break: `G·V + J`.
+///
+/// `G → (G + g)/(1 + r·(G + g))` is kept as a fraction P/Q, with `P → P + g·Q` and `Q → Q + r·P`: all
+/// terms are positive, and no pixel waits for the division of the one before.
+#[inline(always)]
+fn tail<'a>(
+    walk: impl Iterator<Item = (&'a mut Pixel, &'a [Lanes])>,
+    law: impl Law,
+    r: f64,
+) -> (Lanes, Lanes) {
+    let (mut p, mut q) = (Lanes::ZERO, Lanes::splat(1.0));
+    let mut j = Lanes::ZERO;
+    for (n, (pixel, sums)) in walk.enumerate() {
+        if n % RUN == 0 {
+            p = p / q;
+            q = Lanes::splat(1.0);
+        }
+        linearise(pixel, sums, law);
+        p += pixel.g * q;
+        let next = q + p * r;
+        let keep = q / next;
+        q = next;
+        pixel.keep = keep;
+        j = (j + pixel.j) * keep;
+        pixel.lost = j * r;
+    }
+    (p / q, j)
+}
+
+/// The same without slopes.
+#[inline(always)]
+fn full_tail<'a>(walk: impl Iterator<Item = (&'a mut Pixel, &'a [Lanes])>, r: f64) -> Lanes {
+    let mut j = Lanes::ZERO;
+    for (pixel, sums) in walk {
+        pixel.a = sums[0];
+        j += sums[0];
+        pixel.lost = j * r;
+    }
+    j
+}
+
+/// Adds the section between breaks `k` and `k + 1`.
+#[inline(always)]
+fn section(strip: &mut StripLanes, k: usize, law: impl Law) {
+    let (a, b) = (strip.breaks[k], strip.breaks[k + 1]);
+    let (r, n) = (strip.r, strip.ramps.count);
+    let mut through = Lanes::splat(1.0);
+    let (mut leak_a, mut leak_x) = (Lanes::ZERO, Lanes::ZERO);
+    let (mut fixed_a, mut fixed_x) = (Lanes::ZERO, Lanes::ZERO);
+    let sums = strip.sums[(a + 1) * n..b * n].chunks_exact(n);
+    let pixels = strip.px[a + 1..b].iter_mut().zip(sums);
+    for ((p, sums), from_a) in pixels.zip(&mut strip.from_a[a + 1..b]) {
+        linearise(p, sums, law);
+        leak_x += p.g * r;
+        fixed_x += p.j;
+        let keep = Lanes::splat(1.0) / (through + leak_x + 1.0);
+        p.keep = keep;
+        let passed = through * keep;
+        *from_a = passed;
+        leak_a += passed * leak_x;
+        fixed_a += passed * fixed_x;
+        through = passed;
+        leak_x = leak_x * keep;
+        fixed_x = fixed_x * keep;
+        p.lost = fixed_x * r;
+    }
+    // The bare rails are in the linear network already: only the difference is ours.
+    let pitches = (b - a) as f64;
+    let beyond = if b - a == 1 {
+        Lanes::ZERO
+    } else {
+        (through - 1.0 / pitches) / r
+    };
+    strip.diag[k] += leak_a / r + beyond;
+    strip.diag[k + 1] += leak_x / r + beyond;
+    strip.off[k] = -beyond;
+    strip.fixed[k] += fixed_a;
+    strip.fixed[k + 1] += fixed_x;
+}
