@@ -8,7 +8,6 @@ use super::digest::{digestible, Digest};
 use super::trace::{cap_of, digest, play_digest, Progress, Trace, GUESS_FRAMES};
 use super::verdict::CheckResult;
 use super::watch::StudyError;
-use crate::build::catalogue::CatalogueText;
 use crate::build::diag::Sink;
 use crate::build::netlist::{Pin, Terminal};
 use crate::build::parts::{CellType, Contact, Wire, WireSize};
@@ -346,9 +345,8 @@ fn moved(prop: &Prop, add: &mut Add<'_>) {
 
 /// Another cell, switch, contact or fuse of the catalogue.
 fn parts(prop: &Prop, add: &mut Add<'_>) {
-    let texts = CatalogueText::default();
     let sink = Sink::new();
-    let catalogue = texts.parse(&sink);
+    let catalogue = prop.catalogue.parse(&sink);
     let entries = catalogue.entries(&sink);
     let used = |id: &str| prop.parts.iter().any(|p| p.from.as_deref() == Some(id));
     for (id, kind, table) in entries.iter().filter(|(id, ..)| !used(id)) {
