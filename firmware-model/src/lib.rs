@@ -14,6 +14,45 @@
 //!   is not a sound preset.
 //! * Work per frame is bounded by pixels times layers; there is no division per pixel.
 //!
+//! # A prop in a few lines
+//!
+//! A preset of one red layer, switched on by a short press, as bytes for the flash and back, and a frame of it half way
+//! through its rise:
+//!
+//! ```
+//! use lampwright_model::preset::{Blend, Edge, Envelope, Layer, Mask, Paint};
+//! use lampwright_model::{codec, Channels, Color, Cue, Engine, Millis, Preset, Share, State};
+//!
+//! let mut preset = Preset::new("one red", 4, Channels::Rgb);
+//! preset.rise.duration_ms = 200;
+//! let red = Layer {
+//!     zone: 0,
+//!     paint: Paint::Solid { color: Color::rgb(65535, 0, 0) },
+//!     mask: Mask::Whole,
+//!     envelope: Envelope::Constant,
+//!     blend: Blend::Over,
+//!     opacity: Share::FULL,
+//!     start: Edge::Enter(State::Rising),
+//!     end: None,
+//!     by_strength: false,
+//! };
+//! preset.layers.push(red).expect("there is room for eight");
+//!
+//! let mut flash = [0; 2048];
+//! let bytes = codec::encode(&preset, &mut flash).expect("the preset is sound");
+//! let read = codec::decode(bytes).expect("it is the one just written");
+//!
+//! let mut engine = Engine::new(&read).expect("the preset is sound");
+//! let mut frame = [0; 12];
+//! engine.cue(Millis(0), Cue::ShortPress);
+//! let state = engine.render(Millis(100), &mut frame).expect("twelve levels are wanted");
+//! assert_eq!(state, State::Rising);
+//! // Each pixel has some red and nothing else.
+//! assert!(frame.chunks(3).all(|pixel| pixel[0] > 0 && pixel[0] < 255 && pixel[1..] == [0, 0]));
+//! engine.render(Millis(200), &mut frame).expect("twelve levels are wanted");
+//! assert_eq!(frame[..3], [255, 0, 0]);
+//! ```
+//!
 //! # Layers of the crate, lowest first
 //!
 //! | level | modules | what they know |

@@ -41,6 +41,7 @@ fn lampwright(folder: &Path, args: &[String]) -> std::process::Output {
         .args(args)
         .env("NO_COLOR", "1")
         .env("COLUMNS", "100")
+        .env("LAMPWRIGHT_PARTS", "")
         .stdin(Stdio::null())
         .output()
         .unwrap()
@@ -113,4 +114,4 @@ macro_rules! tables {
     };
 }
 
-tables! { build: 59, presets: 34, cues: 18, frames: 10, arguments: 33, tools: 60 }
+tables! { build: 59, presets: 34, cues: 18, frames: 10, arguments: 33, tools: 60, own_parts: 29 }

@@ -54,6 +54,18 @@ impl Bench {
         ran(&command.output().unwrap())
     }
 
+    /// Runs without a variable that runs otherwise have.
+    pub(crate) fn run_without(
+        &self,
+        variable: &str,
+        args: &[&str],
+        variables: &[(&str, &str)],
+    ) -> Ran {
+        let mut command = command(self.dir.path());
+        command.args(args).env_remove(variable);
+        ran(&command.envs(variables.iter().copied()).output().unwrap())
+    }
+
     /// Runs with bytes on standard input.
     pub(crate) fn run_with(&self, args: &[&str], input: &[u8]) -> Ran {
         let mut child = command(self.dir.path())
@@ -86,6 +98,8 @@ fn ran(output: &Output) -> Ran {
 fn command(dir: &Path) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_lampwright"));
     command.current_dir(dir).env("NO_COLOR", "1");
+    // Whatever parts of his own the person has who runs the tests: they know none but their own.
+    command.env("LAMPWRIGHT_PARTS", "");
     command
 }
 

@@ -10,6 +10,7 @@ mod exact_circuits;
 mod faulty_input;
 #[cfg(target_os = "linux")]
 mod hostile;
+mod own_parts;
 mod packing;
 mod page;
 mod setup;

@@ -64,6 +64,7 @@ fn there_is_a_man_page_for_every_verb() {
         .map(|v| format!("lampwright-{v}.1"))
         .collect();
     wanted.push("lampwright.1".into());
+    wanted.extend(["add", "keep", "template"].map(|task| format!("lampwright-parts-{task}.1")));
     wanted.sort();
     assert_eq!(bench.list("man1"), wanted);
     let page = std::fs::read_to_string(bench.path("man1/lampwright-pack.1")).unwrap();

@@ -1,7 +1,26 @@
-//! The parts that ship with the program: `harness/parts/*.toml`, built into the binary.
+//! The catalogue: the parts that ship with the program (`harness/parts/*.toml`, built into the binary), and before them
+//! the user's own.
 
-use super::diag::{near_miss, Sink, Source};
+mod add;
+mod entry;
+mod keep;
+mod own;
+mod template;
+#[cfg(test)]
+mod tests;
+
+pub use add::{add_entry, entry_text, Added, NewEntry};
+pub use entry::check_entry;
+pub use keep::{keep, Kept};
+pub use own::{OwnPart, PARTS_FOLDER};
+pub use template::{template, template_kinds};
+
+use super::diag::{near_miss, InputErrors, Sink, Source};
 use super::reader::{Document, Table};
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::OnceLock;
 
 /// The shipped files.
 const FILES: &[(&str, &str)] = &[
@@ -39,26 +58,86 @@ const FILES: &[(&str, &str)] = &[
     ),
 ];
 
-/// The texts of the shipped files, kept for messages.
-#[derive(Debug)]
-pub struct CatalogueText(Vec<Source>);
+/// Whose an entry is, in the order in which they are looked up: the first that has an id wins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Origin {
+    /// The prop's own: a file of its folder `parts`.
+    Prop,
+    /// The user's own: a file of the user's catalogue folder.
+    User,
+    /// It ships with the program.
+    Shipped,
+}
+
+impl Origin {
+    /// The word for it in outputs.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Prop => "prop",
+            Self::User => "user",
+            Self::Shipped => "shipped",
+        }
+    }
+}
+
+#[derive(Clone)]
+struct File {
+    source: Source,
+    origin: Origin,
+}
+
+/// The texts of the catalogue, first the user's own; cheap to clone. By default those that ship alone.
+#[derive(Clone)]
+pub struct CatalogueText(Vec<File>);
+
+impl std::fmt::Debug for CatalogueText {
+    /// Names alone: the texts would drown whatever they are part of.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_list()
+            .entries(self.0.iter().map(|file| &file.source.name))
+            .finish()
+    }
+}
 
 impl Default for CatalogueText {
     fn default() -> Self {
-        Self(
-            FILES
-                .iter()
-                .map(|(name, text)| Source::new(*name, *text))
-                .collect(),
-        )
+        // The texts are copied once; every prop holds on to them.
+        static SHIPPED: OnceLock<CatalogueText> = OnceLock::new();
+        let shipped = |(name, text): &(&'static str, &'static str)| File {
+            source: Source::new(*name, *text),
+            origin: Origin::Shipped,
+        };
+        let all = SHIPPED.get_or_init(|| Self(FILES.iter().map(shipped).collect()));
+        all.clone()
     }
 }
 
 impl CatalogueText {
-    /// Parses the shipped files.
+    /// The shipped files, and before them those of a prop's folder `parts` and of the user's catalogue folder. A
+    /// folder that is not there holds nothing.
+    ///
+    /// # Errors
+    /// A file that cannot be read or is no TOML; an id that stands twice in one folder.
+    pub fn with(prop: Option<&Path>, user: Option<&Path>) -> Result<Self, InputErrors> {
+        let mut files = Vec::new();
+        let prop = prop.map(|folder| folder.join(PARTS_FOLDER));
+        for (folder, origin) in [(prop.as_deref(), Origin::Prop), (user, Origin::User)] {
+            let found = folder.map_or_else(|| Ok(Vec::new()), own::read_folder)?;
+            files.extend(found.into_iter().map(|source| File { source, origin }));
+        }
+        files.extend(Self::default().0);
+        Ok(Self(files))
+    }
+
+    /// Parses the files.
     pub fn parse(&self, sink: &Sink) -> Catalogue<'_> {
+        let parsed = self
+            .0
+            .iter()
+            .map(|f| (Document::parse(&f.source, sink), f.origin));
         Catalogue {
-            documents: self.0.iter().map(|s| Document::parse(s, sink)).collect(),
+            documents: parsed.collect(),
+            used: RefCell::default(),
         }
     }
 }
@@ -66,24 +145,60 @@ impl CatalogueText {
 /// The parsed catalogue. Each entry is a table named by its id, with a `kind`.
 #[derive(Debug)]
 pub struct Catalogue<'a> {
-    documents: Vec<Document<'a>>,
+    documents: Vec<(Document<'a>, Origin)>,
+    /// Entries that were asked for: which document, which id.
+    used: RefCell<BTreeSet<(usize, String)>>,
+}
+
+/// An entry and where it stands.
+#[derive(Debug)]
+pub struct CatalogueEntry<'a> {
+    /// Its id.
+    pub id: String,
+    /// Its kind.
+    pub kind: String,
+    /// What it says.
+    pub table: Table<'a>,
+    /// Whose it is.
+    pub origin: Origin,
+    /// The file.
+    pub file: Source,
+    /// Whether one of the same id and kind stands before it, so that it is never found.
+    pub shadowed: bool,
 }
 
 impl<'a> Catalogue<'a> {
-    /// Every entry in file order: id, kind, table.
-    pub fn entries(&'a self, sink: &'a Sink) -> Vec<(String, String, Table<'a>)> {
-        let mut out = Vec::new();
-        for document in &self.documents {
+    /// Every entry in the order of files, also those that are shadowed.
+    pub fn all_entries(&'a self, sink: &'a Sink) -> Vec<CatalogueEntry<'a>> {
+        let mut out: Vec<CatalogueEntry<'a>> = Vec::new();
+        let mut seen = BTreeSet::new();
+        for (document, origin) in &self.documents {
             let root = document.table(sink);
             for id in root.keys() {
                 let Some(table) = root.table(&id) else {
                     continue;
                 };
                 let kind = table.text("kind").map_or_else(String::new, |t| t.value);
-                out.push((id, kind, table));
+                let shadowed = !seen.insert((id.clone(), kind.clone()));
+                out.push(CatalogueEntry {
+                    id,
+                    kind,
+                    table,
+                    origin: *origin,
+                    file: document.source.clone(),
+                    shadowed,
+                });
             }
         }
         out
+    }
+
+    /// Every entry that can be found, in the order of files: id, kind, table.
+    pub fn entries(&'a self, sink: &'a Sink) -> Vec<(String, String, Table<'a>)> {
+        let all = self.all_entries(sink).into_iter();
+        all.filter(|e| !e.shadowed)
+            .map(|e| (e.id, e.kind, e.table))
+            .collect()
     }
 
     /// The entry with an id and a kind; else the ids of that kind and the nearest of them.
@@ -97,10 +212,12 @@ impl<'a> Catalogue<'a> {
         sink: &'a Sink,
     ) -> Result<Table<'a>, (Vec<String>, Option<String>)> {
         let wanted = |kind: &str| kinds.contains(&kind);
-        for document in &self.documents {
-            let entry = document.table(sink).table(id);
+        for (index, (document, _)) in self.documents.iter().enumerate() {
+            let root = document.table(sink);
+            let entry = root.has(id).then(|| root.table(id)).flatten();
             if let Some(table) = entry.filter(|t| t.text("kind").is_some_and(|k| wanted(&k.value)))
             {
+                self.used.borrow_mut().insert((index, id.to_owned()));
                 return Ok(table);
             }
         }
@@ -113,141 +230,27 @@ impl<'a> Catalogue<'a> {
         let near = near_miss(id, ids.iter().map(String::as_str)).map(str::to_owned);
         Err((ids, near))
     }
-}
 
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-    use super::*;
-    use crate::build::file::read_build;
-    use std::collections::{BTreeMap, BTreeSet};
-
-    /// Every entry of every shipped file: file, id, kind.
-    fn entries() -> Vec<(&'static str, String, String, toml::Table)> {
-        let mut out = Vec::new();
-        for (file, text) in FILES {
-            let root: toml::Table = toml::from_str(text).unwrap_or_else(|e| panic!("{file}: {e}"));
-            for (id, value) in root {
-                let table = value.as_table().expect("an entry is a table").clone();
-                let kind = table["kind"].as_str().expect("kind is a text").to_owned();
-                out.push((*file, id, kind, table));
-            }
-        }
-        out
-    }
-
-    #[test]
-    fn every_entry_reads_without_a_fault_as_a_part_of_a_build() {
-        for (file, id, kind, _) in entries() {
-            let body = match kind.as_str() {
-                "pixel" => format!(
-                    "[parts.p]\nkind = \"strip\"\npixel = \"{id}\"\npixels = 1\n\
-                     [pixels.own]\nfrom = \"{id}\""
-                ),
-                "wire" => format!(
-                    "[parts.a]\nkind = \"splice\"\n[parts.b]\nkind = \"splice\"\n\
-                     [[wires]]\nfrom = \"a\"\nto = \"b\"\ntype = \"{id}\"\nlength = \"1 m\""
-                ),
-                kind => {
-                    let more = match kind {
-                        "connector" => "poles = [\"plus\"]",
-                        "strip" => "pixels = 9",
-                        _ => "",
-                    };
-                    format!("[parts.p]\nkind = \"{kind}\"\nfrom = \"{id}\"\n{more}")
-                }
-            };
-            let text = format!("[prop]\nname = \"x\"\n{body}\n");
-            let read = read_build(&Source::new("build.toml", text));
-            assert!(read.is_ok(), "{file} {id}:\n{}", read.unwrap_err());
-        }
-    }
-
-    /// Keys that name, describe or count rather than state a figure.
-    const WORDS: [&str; 13] = [
-        "kind",
-        "title",
-        "note",
-        "part-number",
-        "order",
-        "pixel",
-        "insulation",
-        "gauge",
-        "outputs",
-        "condition",
-        "source",
-        "interpolation",
-        "from",
-    ];
-
-    /// Figures of a table that have no source of their own nor of the table around them.
-    fn unsourced(path: &str, table: &toml::Table, around: bool, out: &mut Vec<String>) {
-        let here = match table.get("source").and_then(toml::Value::as_str) {
-            Some(source) => source.trim().len() > 5,
-            None => around,
-        };
-        for (key, value) in table {
-            let name = format!("{path}.{key}");
-            match value {
-                _ if WORDS.contains(&key.as_str()) => {}
-                // A quantity is whole in itself; a group such as a channel hands its source down.
-                toml::Value::Table(inner) => {
-                    unsourced(&name, inner, here && !inner.contains_key("kind"), out);
-                }
-                _ if !here => out.push(name),
-                _ => {}
-            }
-        }
-    }
-
-    #[test]
-    fn every_figure_has_a_source() {
-        let mut out = Vec::new();
-        for (file, id, _, table) in entries() {
-            unsourced(&format!("{file} {id}"), &table, false, &mut out);
-        }
-        assert!(out.is_empty(), "without a source:\n{}", out.join("\n"));
-    }
-
-    #[test]
-    fn the_walk_sees_a_figure_without_a_source() {
-        let table = toml::from_str("a = { value = \"1 V\" }\n[b]\nc = \"1 A\"").unwrap();
-        let mut out = Vec::new();
-        unsourced("x", &table, false, &mut out);
-        assert_eq!(out, ["x.a.value", "x.b.c"]);
-    }
-
-    #[test]
-    fn ids_are_unique_and_there_is_enough_of_each_kind() {
-        let mut ids = BTreeSet::new();
-        let mut count: BTreeMap<String, usize> = BTreeMap::new();
-        for (file, id, kind, table) in entries() {
-            assert!(ids.insert(id.clone()), "{file}: {id} is there twice");
-            let title = table.get("title").and_then(toml::Value::as_str);
-            assert!(title.is_some_and(|t| t.len() > 5), "{id} has no title");
-            let kind = match table.get("gauge").and_then(toml::Value::as_str) {
-                Some(gauge) if gauge.contains("AWG") => "wire, AWG".to_owned(),
-                Some(_) => "wire, mm²".to_owned(),
-                None if ["switch", "contact", "connector"].contains(&kind.as_str()) => {
-                    "contact".to_owned()
-                }
-                None => kind,
-            };
-            *count.entry(kind).or_default() += 1;
-        }
-        for (kind, least) in [
-            ("pixel", 12),
-            ("cell", 8),
-            ("wire, AWG", 10),
-            ("wire, mm²", 10),
-            ("contact", 12),
-            ("board", 6),
-            ("fuse", 4),
-            ("protection", 1),
-            ("strip", 4),
-        ] {
-            let have = count.get(kind).copied().unwrap_or(0);
-            assert!(have >= least, "{have} of {kind}, {least} wanted");
-        }
+    /// The entries other than those that ship which were found so far.
+    pub fn own_parts_used(&'a self, sink: &'a Sink) -> Vec<OwnPart> {
+        let used = self.used.borrow();
+        let each = used.iter().filter_map(|(index, id)| {
+            let (document, origin) = self.documents.get(*index)?;
+            let table = document.table(sink).table(id)?;
+            let kind = table.text("kind")?.value;
+            let behind = self.documents.iter().skip(index + 1);
+            let shipped = behind.filter(|(_, o)| *o == Origin::Shipped);
+            let mut same = shipped.map(|(d, _)| d.table(sink).has(id));
+            (*origin != Origin::Shipped).then(|| {
+                OwnPart::new(
+                    id,
+                    &kind,
+                    *origin,
+                    document.source,
+                    same.any(|shadowed| shadowed),
+                )
+            })
+        });
+        each.collect()
     }
 }

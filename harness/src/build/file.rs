@@ -2,13 +2,15 @@
 
 mod conditions;
 mod enclosure;
+mod entry;
 mod variant;
 mod wires;
 mod zones;
 
-pub use variant::{read_variant, variant_names};
+pub(crate) use entry::{entry_kinds, read_entry};
+pub use variant::{read_variant, read_with, variant_names};
 
-use super::catalogue::Catalogue;
+use super::catalogue::{Catalogue, CatalogueText};
 use super::diag::{InputError, InputErrors, Sink, Source};
 use super::parts::{
     Board, Capacitor, CellType, Contact, Diode, Fuse, PixelType, Protection, Resistor,
@@ -133,6 +135,8 @@ impl<'a> Reader<'a> {
             usage,
             diffuser,
             cap,
+            catalogue: CatalogueText::default(),
+            own_parts: Vec::new(),
         }
     }
 

@@ -1,8 +1,9 @@
 //! A prop folder: which files belong together.
 
+use super::catalogue::CatalogueText;
 use super::cues::{read_cues, CueTrace};
 use super::diag::{near_miss, InputError, InputErrors, Source};
-use super::file::read_variant;
+use super::file::read_with;
 use super::preset::{read_preset, PresetFile, StripMap};
 use super::prop::Prop;
 use super::sounds::{cue_of_file, read_sound, SoundTrace};
@@ -31,6 +32,8 @@ pub struct Choice {
     pub presets: Vec<String>,
     /// Cue trace for every preset.
     pub cues: Option<PathBuf>,
+    /// The user's own catalogue folder.
+    pub parts: Option<PathBuf>,
 }
 
 /// Largest file that is read whole, bytes. Build files, presets and cue traces are small; this bounds memory.
@@ -134,7 +137,9 @@ pub fn read_prop(folder: &Path, choice: &Choice) -> Result<Prop, InputErrors> {
         .build
         .clone()
         .unwrap_or_else(|| folder.join("build.toml"));
-    let mut prop = read_variant(&read_text(&path)?, choice.variant.as_deref())?;
+    let source = read_text(&path)?;
+    let catalogue = CatalogueText::with(Some(folder), choice.parts.as_deref())?;
+    let mut prop = read_with(&source, choice.variant.as_deref(), &catalogue)?;
     prop.sound.traces = sounds(folder)?;
     Ok(prop)
 }
@@ -250,7 +255,8 @@ pub fn read_cue_traces(folder: &Path, named: Option<&Path>) -> Result<Vec<CueTra
         .collect()
 }
 
-fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {
+/// The files of a folder with an ending, in the order of their names.
+pub(super) fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder)
         .into_iter()
         .flatten()

@@ -1,5 +1,6 @@
 //! A validated prop: parts, wires, conditions.
 
+use super::catalogue::{CatalogueText, OwnPart};
 use super::diag::Place;
 use super::parts::{
     Board, Capacitor, CellType, Contact, Diode, Fuse, Protection, Resistor, SecondSupply, Strip,
@@ -196,6 +197,10 @@ pub struct Prop {
     pub diffuser: Option<Diffuser>,
     /// Highest brightness the board is set to, 0..255.
     pub cap: u8,
+    /// The catalogue that it was read with.
+    pub catalogue: CatalogueText,
+    /// The entries it stands on that do not ship with the program.
+    pub own_parts: Vec<OwnPart>,
 }
 
 impl Prop {

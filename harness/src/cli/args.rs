@@ -11,7 +11,11 @@ pub use calibrate::CalibrateArgs;
 mod capture;
 
 pub use capture::{CaptureArgs, DecodeArgs, PatternArgs};
+
+mod parts;
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
+pub use parts::{AddArgs, KeepArgs, OwnPartsArgs, PartsArgs, PartsTask, TemplateArgs};
 use std::path::PathBuf;
 
 /// LED current profiler and firmware test harness for battery-powered hand-held illuminated props.
@@ -31,7 +35,7 @@ pub struct Cli {
 pub enum Verb {
     /// Start a prop: write a folder with a commented build file, a preset and a cue trace.
     New(NewArgs),
-    /// List the parts that the program knows, with unit, condition and source of every value.
+    /// List the parts that the program knows, with unit, condition and source of every value; add your own.
     Parts(PartsArgs),
     /// Check presets before flashing: one line a check, the worst first.
     Check(CheckArgs),
@@ -78,16 +82,6 @@ pub struct NewArgs {
     pub prop: PathBuf,
 }
 
-/// Arguments of `parts`.
-#[derive(Debug, Args)]
-pub struct PartsArgs {
-    /// Only this kind (pixel, cell, switch, ...) or only the entry with this id.
-    pub what: Option<String>,
-    /// How to print.
-    #[arg(long, value_enum, default_value_t = TextFormat::Text)]
-    pub format: TextFormat,
-}
-
 /// Where the prop and what it plays come from.
 #[derive(Debug, Args, Clone)]
 pub struct PropArgs {
@@ -127,6 +121,9 @@ pub struct PropArgs {
     /// Brightness cap 0..255 instead of the build file's.
     #[arg(long, value_name = "0..255")]
     pub cap: Option<u8>,
+    /// Where your own parts lie.
+    #[command(flatten)]
+    pub own: OwnPartsArgs,
 }
 
 /// Arguments of `check`.

@@ -2,6 +2,7 @@
 
 use super::args::PropArgs;
 use super::capture::{captured, Captured};
+use super::own_parts::tell;
 use super::VerbError;
 use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
@@ -187,8 +188,10 @@ pub(super) fn load(args: &PropArgs) -> Result<Loaded, VerbError> {
         variant: args.variant.clone(),
         presets: args.preset.clone(),
         cues: args.cues.clone(),
+        parts: args.own.folder()?,
     };
     let prop = read_prop(&args.prop, &choice)?;
+    tell(&prop, &args.prop);
     let plays = match (&args.frames, &args.capture) {
         _ if args.engine.is_some() => programs(args, &prop)?,
         (Some(path), _) => vec![Play::Recorded {
@@ -268,9 +271,11 @@ pub(super) fn load_wiring(args: &PropArgs) -> Result<Loaded, VerbError> {
         let choice = Choice {
             build: args.build.clone(),
             variant: args.variant.clone(),
+            parts: args.own.folder()?,
             ..Choice::default()
         };
         let prop = read_prop(&args.prop, &choice)?;
+        tell(&prop, &args.prop);
         let cap = args.cap.unwrap_or(prop.cap);
         return Ok(Loaded {
             prop,

@@ -4,6 +4,7 @@ pub mod args;
 mod capture;
 pub mod exit;
 mod load;
+mod own_parts;
 mod picture;
 mod progress;
 mod verbs;

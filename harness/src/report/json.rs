@@ -21,6 +21,7 @@ pub fn check_json(report: &CheckReport) -> Value {
             "holds": count(Verdict::Holds),
             "not_checked": count(Verdict::NotChecked),
         },
+        "own_parts": report.own_parts,
         "findings": report.findings,
         "checks": report.checks,
         "cautions": CAUTIONS,

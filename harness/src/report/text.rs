@@ -2,6 +2,7 @@
 
 use super::cautions::CAUTIONS;
 use super::findings::findings_text;
+use crate::build::catalogue::OwnPart;
 use crate::study::rules::{Finding, Severity};
 use crate::study::verdict::{CheckResult, Verdict};
 use anstyle::{AnsiColor, Style};
@@ -28,6 +29,8 @@ pub struct CheckReport {
     pub played: String,
     /// Brightness cap it was played at.
     pub cap: u8,
+    /// Parts that do not ship with the program.
+    pub own_parts: Vec<OwnPart>,
     /// Wiring findings.
     pub findings: Vec<Finding>,
     /// Every result, worst first.
@@ -42,6 +45,7 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
         "{BOLD}{}{BOLD:#} · {} · cap {}",
         report.prop, report.played, report.cap
     );
+    own_parts(&mut out, &report.own_parts);
     findings_text(&mut out, &report.findings, false);
     let shown = if every {
         report.checks.iter().collect()
@@ -53,6 +57,26 @@ pub fn check_text(report: &CheckReport, every: bool) -> String {
     summary(&mut out, &report.checks, &report.findings, shown.len());
     cautions(&mut out);
     out
+}
+
+/// What the build stands on that another installation does not have.
+fn own_parts(out: &mut String, parts: &[OwnPart]) {
+    for part in parts {
+        let whose = match part.is_in_prop() {
+            true => "the prop's own",
+            false => "your own, outside of the prop's folder",
+        };
+        let instead = match part.shadows {
+            true => ", in place of the one that ships",
+            false => "",
+        };
+        let short = part.sha256.get(..12).unwrap_or_default();
+        let _ = writeln!(
+            out,
+            "{} \"{}\": {whose}{instead}, {} (SHA-256 {short}…)",
+            part.kind, part.id, part.file
+        );
+    }
 }
 
 fn lines(out: &mut String, shown: &[&CheckResult]) {

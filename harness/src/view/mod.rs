@@ -27,9 +27,11 @@ mod live;
 mod series;
 mod server;
 mod sheet;
+mod unwired;
 mod watch;
 mod wish;
 
 pub use desk::{Read, Shown};
 pub use server::{run, Options, Ready, ServeError};
+pub use unwired::{Answer, Question, Unwired};
 pub use wish::Wish;

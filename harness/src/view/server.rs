@@ -105,7 +105,7 @@ pub fn run(
     Ok(served?)
 }
 
-fn router(desk: Arc<Desk>, guarded: Arc<Guard>) -> Router {
+pub(super) fn router(desk: Arc<Desk>, guarded: Arc<Guard>) -> Router {
     let at = |path: &str| format!("/{}/{path}", guarded.token);
     let shared = Shared::new(desk);
     Router::new()

@@ -22,7 +22,8 @@ pub(crate) const TARGETS: [(&str, Target); 5] = [
     ("network", network),
 ];
 
-fn source(bytes: &[u8]) -> Source {
+/// Bytes as the text of a file.
+pub(crate) fn source(bytes: &[u8]) -> Source {
     Source::new(
         "fuzz".to_owned(),
         String::from_utf8_lossy(bytes).into_owned(),
@@ -30,7 +31,7 @@ fn source(bytes: &[u8]) -> Source {
 }
 
 /// Every fault has words, a mend, and a place within the text.
-fn look_over(errors: &InputErrors) {
+pub(crate) fn look_over(errors: &InputErrors) {
     assert!(!errors.0.is_empty(), "refused without a reason");
     for error in &errors.0 {
         assert!(!error.message.is_empty() && error.help.is_some(), "{error}");

@@ -6,7 +6,11 @@
 
 #[cfg(feature = "host")]
 mod host;
+#[cfg(feature = "host")]
+mod logs;
 mod model;
+#[cfg(feature = "host")]
+mod page;
 
 use libfuzzer_sys::fuzz_target;
 use std::sync::OnceLock;
@@ -19,7 +23,11 @@ fn targets() -> Vec<(&'static str, Target)> {
     let mut targets: Vec<(&'static str, Target)> =
         vec![("preset", model::preset), ("packed", model::packed)];
     #[cfg(feature = "host")]
-    targets.extend(host::TARGETS);
+    {
+        targets.extend(host::TARGETS);
+        targets.extend(logs::TARGETS);
+        targets.extend(page::TARGETS);
+    }
     targets
 }
 

@@ -33,7 +33,18 @@ pub fn variant_names(source: &Source) -> Vec<String> {
 /// # Errors
 /// Every fault found, each with its place and how to mend it; a variant that the file does not hold.
 pub fn read_variant(source: &Source, name: Option<&str>) -> Result<Prop, InputErrors> {
-    let texts = CatalogueText::default();
+    read_with(source, name, &CatalogueText::default())
+}
+
+/// The same on a catalogue that may hold parts of the user's own.
+///
+/// # Errors
+/// As [`read_variant`].
+pub fn read_with(
+    source: &Source,
+    name: Option<&str>,
+    texts: &CatalogueText,
+) -> Result<Prop, InputErrors> {
     let sink = Sink::new();
     let catalogue = texts.parse(&sink);
     let document = Document::parse(source, &sink);
@@ -59,6 +70,8 @@ pub fn read_variant(source: &Source, name: Option<&str>) -> Result<Prop, InputEr
     }
     .prop();
     prop.variant = name.map(str::to_owned);
+    prop.own_parts = catalogue.own_parts_used(&sink);
+    prop.catalogue = texts.clone();
     sink.finish(prop)
 }
 

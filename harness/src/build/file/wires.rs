@@ -95,7 +95,7 @@ impl<'a> Reader<'a> {
 }
 
 /// What makes the wire's resistance: its gauge and length, or a resistance that was typed in.
-fn size(table: &Table<'_>) -> Option<WireSize> {
+pub(super) fn size(table: &Table<'_>) -> Option<WireSize> {
     let per_length = rated_not_negative::<ResistancePerLength>(table, "resistance-per-length");
     if table.has("resistance") {
         // What is stated besides is for the cut list; the resistance counts.

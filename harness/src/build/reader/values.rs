@@ -21,6 +21,12 @@ impl<'a> Table<'a> {
         })
     }
 
+    /// A text where the key holds one; anything else is left for others to judge.
+    pub fn text_if_any(&self, key: &str) -> Option<String> {
+        let value = self.find(key)?.value.get_ref().as_str()?;
+        Some(value.to_owned())
+    }
+
     /// A text, or a number as it is written; `expected` is for the message when it is neither.
     pub fn scalar(&self, key: &str, expected: &str) -> Option<At<String>> {
         let found = self.find(key)?;

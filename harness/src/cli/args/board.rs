@@ -1,6 +1,6 @@
 //! Arguments of the verbs for the board, and for the installation.
 
-use super::TextFormat;
+use super::{OwnPartsArgs, TextFormat};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -31,6 +31,9 @@ pub struct PackArgs {
     /// Rust source to write: the figures as constants, the packed prop as bytes.
     #[arg(long, value_name = "FILE.rs")]
     pub rust: Option<PathBuf>,
+    /// Where your own parts lie.
+    #[command(flatten)]
+    pub own: OwnPartsArgs,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

@@ -1,6 +1,6 @@
 //! What may be typed about captures of the data lines.
 
-use super::{PropArgs, TextFormat};
+use super::{OwnPartsArgs, PropArgs, TextFormat};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -38,6 +38,9 @@ pub struct DecodeArgs {
     /// Write the frames to this file: CSV if it ends in .csv, else raw bytes; `--frames` reads both.
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// Where your own parts lie.
+    #[command(flatten)]
+    pub own: OwnPartsArgs,
     /// How to print.
     #[arg(long, value_enum, default_value_t = TextFormat::Text)]
     pub format: TextFormat,

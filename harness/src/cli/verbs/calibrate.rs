@@ -5,7 +5,7 @@ mod plays;
 
 use super::profile::option;
 use crate::build::diag::{InputError, InputErrors, Source};
-use crate::build::file::read_variant;
+use crate::build::file::read_with;
 use crate::build::folder::{read_prop, read_text, Choice};
 use crate::build::measured::{read_measured, ReadOptions};
 use crate::build::overrides::with_overrides;
@@ -39,6 +39,7 @@ pub(in crate::cli) fn run(args: &CalibrateArgs) -> Result<Exit, VerbError> {
     let choice = Choice {
         build: args.prop.build.clone(),
         variant: args.prop.variant.clone(),
+        parts: args.prop.own.folder()?,
         ..Choice::default()
     };
     let prop = read_prop(&args.prop.prop, &choice)?;
@@ -295,7 +296,7 @@ fn read_back(
     args: &CalibrateArgs,
 ) -> Result<Prop, VerbError> {
     let source = Source::new("the calibrated build", text);
-    let calibrated = read_variant(&source, args.prop.variant.as_deref())?;
+    let calibrated = read_with(&source, args.prop.variant.as_deref(), &prop.catalogue)?;
     let list = overrides(
         prop,
         &fitted.judged.estimates,

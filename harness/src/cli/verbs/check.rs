@@ -31,6 +31,7 @@ pub(in crate::cli) fn run(args: &CheckArgs) -> Result<Exit, VerbError> {
         prop: loaded.prop.name.clone(),
         played: played(&loaded),
         cap: loaded.cap,
+        own_parts: loaded.prop.own_parts.clone(),
         findings: found,
         checks,
     };

@@ -17,6 +17,7 @@ pub(in crate::cli) fn run(args: &DecodeArgs) -> Result<Exit, VerbError> {
     let choice = Choice {
         build: args.build.clone(),
         variant: args.variant.clone(),
+        parts: args.own.folder()?,
         ..Choice::default()
     };
     let prop = read_prop(&args.prop, &choice)?;

@@ -6,6 +6,7 @@ use crate::build::pack::{check_names, read_packed, rust_constants, PackedPreset,
 use crate::build::preset::StripMap;
 use crate::cli::args::{PackArgs, TextFormat, UnpackArgs};
 use crate::cli::exit::Exit;
+use crate::cli::own_parts::tell;
 use crate::cli::{print, VerbError};
 use crate::profile::board_data::board_data;
 use crate::report::output::Output;
@@ -47,8 +48,10 @@ fn gather(args: &PackArgs) -> Result<PackedProp, VerbError> {
         variant: args.variant.clone(),
         presets: args.preset.clone(),
         cues: None,
+        parts: args.own.folder()?,
     };
     let prop = read_prop(&args.prop, &choice)?;
+    tell(&prop, &args.prop);
     let presets: Vec<PackedPreset> = read_bare_presets(&args.prop, &choice, &prop)?
         .into_iter()
         .map(|p| PackedPreset {

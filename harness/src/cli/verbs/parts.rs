@@ -1,21 +1,32 @@
-//! `parts`: the catalogue, every value with its condition and source.
+//! `parts`: the catalogue, every value with its condition and source; and parts of the user's own.
+
+mod own;
 
 use crate::build::catalogue::CatalogueText;
 use crate::build::diag::{near_miss, InputError, InputErrors, Sink};
-use crate::cli::args::{PartsArgs, TextFormat};
+use crate::cli::args::{PartsArgs, PartsTask, TextFormat};
 use crate::cli::exit::Exit;
 use crate::cli::{print, VerbError};
 use crate::report::parts::{parts_json, parts_text, Entry};
 
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &PartsArgs) -> Result<Exit, VerbError> {
-    let texts = CatalogueText::default();
+    match &args.task {
+        None => list(args),
+        Some(PartsTask::Template(task)) => own::template(task),
+        Some(PartsTask::Add(task)) => own::add(task),
+        Some(PartsTask::Keep(task)) => own::keep_in_prop(task),
+    }
+}
+
+fn list(args: &PartsArgs) -> Result<Exit, VerbError> {
+    let texts = CatalogueText::with(args.prop.as_deref(), args.own.folder()?.as_deref())?;
     let sink = Sink::new();
     let catalogue = texts.parse(&sink);
     let entries: Vec<Entry> = catalogue
-        .entries(&sink)
-        .into_iter()
-        .map(|(id, kind, table)| Entry::read(id, kind, &table))
+        .all_entries(&sink)
+        .iter()
+        .map(Entry::read)
         .collect();
     let chosen: Vec<&Entry> = match args.what.as_deref() {
         None => entries.iter().collect(),
@@ -39,8 +50,12 @@ pub(in crate::cli) fn run(args: &PartsArgs) -> Result<Exit, VerbError> {
 }
 
 fn unknown(what: &str, entries: &[Entry]) -> InputErrors {
-    let mut kinds: Vec<&str> = entries.iter().map(|e| e.kind.as_str()).collect();
-    kinds.dedup();
+    let mut kinds: Vec<&str> = Vec::new();
+    for entry in entries {
+        if !kinds.contains(&entry.kind.as_str()) {
+            kinds.push(&entry.kind);
+        }
+    }
     let names = entries
         .iter()
         .map(|e| e.id.as_str())

@@ -28,7 +28,11 @@ pub(in crate::cli) fn man(args: &ManArgs) -> Result<Exit, VerbError> {
     std::fs::create_dir_all(folder).map_err(|e| cannot_write(folder, e))?;
     page(&command, folder, "lampwright")?;
     for verb in command.get_subcommands().filter(|v| v.get_name() != "help") {
-        page(verb, folder, &format!("lampwright-{}", verb.get_name()))?;
+        let name = format!("lampwright-{}", verb.get_name());
+        page(verb, folder, &name)?;
+        for task in verb.get_subcommands().filter(|t| t.get_name() != "help") {
+            page(task, folder, &format!("{name}-{}", task.get_name()))?;
+        }
     }
     print(&format!("wrote man pages to {}\n", folder.display()))?;
     Ok(Exit::Holds)

@@ -67,8 +67,27 @@ pub(super) fn write(out: &mut String, report: &CheckReport) {
         );
         every(out, &report.checks);
         out.push_str("</details>\n");
+        own_parts(out, report);
         findings(out, report);
     });
+}
+
+/// What does not ship with the program; the texts stand among the inputs.
+fn own_parts(out: &mut String, report: &CheckReport) {
+    for part in &report.own_parts {
+        let instead = match part.shadows {
+            true => ", in place of the one that ships",
+            false => "",
+        };
+        let _ = writeln!(
+            out,
+            "<p class=\"note\">A part of its own: {} <code>{}</code>{instead}, {} (SHA-256 {})</p>",
+            e(&part.kind),
+            e(&part.id),
+            e(&part.file),
+            e(&part.sha256)
+        );
+    }
 }
 
 fn findings(out: &mut String, report: &CheckReport) {

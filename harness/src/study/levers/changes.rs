@@ -2,7 +2,6 @@
 
 use super::capacitors;
 use super::Change;
-use crate::build::catalogue::CatalogueText;
 use crate::build::diag::Sink;
 use crate::build::netlist::{Pin, Terminal};
 use crate::build::parts::{CellType, Contact, Wire, WireSize};
@@ -187,9 +186,8 @@ fn moved(prop: &Prop, add: &mut Add<'_>) {
 
 /// Another cell of the catalogue; a switch or contact of it in place of each that has more resistance.
 fn parts(prop: &Prop, add: &mut Add<'_>) {
-    let texts = CatalogueText::default();
     let sink = Sink::new();
-    let catalogue = texts.parse(&sink);
+    let catalogue = prop.catalogue.parse(&sink);
     let entries = catalogue.entries(&sink);
     let used = |id: &str| prop.parts.iter().any(|p| p.from.as_deref() == Some(id));
     for (id, kind, table) in entries.iter().filter(|(id, ..)| !used(id)) {

@@ -51,6 +51,7 @@ pub(super) fn run(args: &CalibrateArgs) -> Result<Exit, VerbError> {
     let choice = Choice {
         build: args.prop.build.clone(),
         variant: args.prop.variant.clone(),
+        parts: args.prop.own.folder()?,
         ..Choice::default()
     };
     let prop = read_prop(&args.prop.prop, &choice)?;

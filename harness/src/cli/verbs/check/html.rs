@@ -72,6 +72,9 @@ pub(super) fn write(
     for check in &mut report.checks {
         check.cues = check.cues.as_deref().map(file_name);
     }
+    for part in &mut report.own_parts {
+        part.file = format!("parts/{}", file_name(&part.file));
+    }
     let html = ReportPage {
         report,
         played,
@@ -180,7 +183,18 @@ fn inputs(args: &CheckArgs, loaded: &Loaded) -> Result<Vec<InputText>, VerbError
         let text = read_text(&path)?.text.to_string();
         Ok(InputText { name, text })
     };
-    files.into_iter().map(read).collect()
+    let read: Result<Vec<InputText>, VerbError> = files.into_iter().map(read).collect();
+    let mut inputs = read?;
+    // In the prop's folder they are found first, wherever they came from.
+    for part in &loaded.prop.own_parts {
+        let (name, text) = part.file_and_text();
+        let name = format!("parts/{name}");
+        if seen.insert(name.clone()) {
+            let text = text.to_owned();
+            inputs.push(InputText { name, text });
+        }
+    }
+    Ok(inputs)
 }
 
 /// The command that makes the page from these files.
