@@ -1,9 +1,9 @@
 // Currents stacked by part and voltages with their limits, on one axis of time. Drawn when data change; the play head
 // is an element of its own, so that playing draws no chart again.
 import { fit } from './light.js';
+import { css } from './place.js';
 
 export const GUTTER = 52;
-const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
 const nice = (span, count) => {
   const raw = span / Math.max(1, count);
