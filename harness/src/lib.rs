@@ -58,9 +58,11 @@
 #![forbid(unsafe_code)]
 
 pub mod build;
+#[cfg(feature = "command")]
 pub mod cli;
 pub mod electrical;
 pub mod profile;
+#[cfg(feature = "command")]
 pub mod report;
 #[cfg(feature = "proptest")]
 pub mod strategies;

@@ -25,10 +25,18 @@ fn the_page_of_the_demo_is_whole_and_small_and_asks_for_nothing() {
         }
     }
     assert!(html.contains("default-src 'none'"));
+    // What can be tried out stands apart from the rest and has names of its own.
+    let (before, after) = html.split_once("<template").unwrap();
+    let (carried, after) = after.split_once("</template>").unwrap();
+    assert!(carried.contains("id=\"cap\""));
+    for data in ["try-engine", "try-prop", "try-texts"] {
+        assert_eq!(html.matches(&format!("id=\"{data}\"")).count(), 1, "{data}");
+    }
+    let own = format!("{before}{after}");
     for id in [
-        "verdicts", "presets", "diagram", "cut", "joints", "bench", "inputs", "unknown",
+        "verdicts", "try", "presets", "diagram", "cut", "joints", "bench", "inputs", "unknown",
     ] {
-        assert_eq!(html.matches(&format!("id=\"{id}\"")).count(), 1, "{id}");
+        assert_eq!(own.matches(&format!("id=\"{id}\"")).count(), 1, "{id}");
     }
     for name in [
         "chalk-noon",
@@ -76,7 +84,11 @@ fn names_that_look_like_markup_stay_text() {
     assert!(ran.code <= 1, "{}", ran.err);
     let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
     assert!(html.contains("&lt;script&gt;alert(1)&lt;/script&gt;"));
-    assert_eq!(html.matches("<script>").count(), 1, "only its own");
+    assert_eq!(html.matches("<script>").count(), 2, "only its own");
+    assert!(
+        !html.contains("<script>alert"),
+        "nor in what its engine reads"
+    );
 }
 
 #[test]

@@ -25,11 +25,13 @@ export async function copyOf(name) {
 /// Runs to its end.
 export function run(args) {
   return new Promise((done, fail) => {
-    const child = spawn(program, args, { stdio: ['ignore', 'ignore', 'pipe'] });
+    const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'pipe'] });
     let err = '';
+    let out = '';
+    child.stdout.on('data', (d) => { out += d; });
     child.stderr.on('data', (d) => { err += d; });
     child.on('error', fail);
-    child.on('exit', (code) => done({ code, err }));
+    child.on('close', (code) => done({ code, out, err }));
   });
 }
 
@@ -64,10 +66,39 @@ export async function open(chrome, url, options = {}) {
   return { page, context, wrong };
 }
 
-/// Waits until the margins are of the whole trace.
-export const exact = (page) => page.waitForFunction(() => !document.body.classList.contains('estimate')
-  && document.querySelectorAll('#margins button').length > 5
-  && document.querySelector('#margins-state').textContent.includes('over the whole trace'), null, { timeout: 90_000 });
+/// Waits until the margins are of the whole trace; the page is the document, or what a report carries.
+export const exact = (page) => page.waitForFunction(() => {
+  const shadow = document.getElementById('try-page')?.shadowRoot;
+  const [root, bearer] = shadow ? [shadow, shadow.querySelector('.page')] : [document, document.body];
+  return !bearer.classList.contains('estimate') && root.querySelectorAll('#margins button').length > 5
+    && root.querySelector('#margins-state').textContent.includes('over the whole trace');
+}, null, { timeout: 120_000 });
+
+/// Drags the thumb of a slider to a value, as a hand does.
+export async function drag(page, selector, to) {
+  await page.locator(selector).scrollIntoViewIfNeeded();
+  const box = await page.locator(selector).boundingBox();
+  const [min, max, now] = await page.locator(selector).evaluate((e) => [+e.min, +e.max, +e.value]);
+  const x = (v) => box.x + 8 + ((v - min) / (max - min)) * (box.width - 16);
+  const y = box.y + box.height / 2;
+  await page.mouse.move(x(now), y);
+  await page.mouse.down();
+  for (let k = 1; k <= 6; k += 1) await page.mouse.move(x(now + ((to - now) * k) / 6), y);
+  await page.mouse.up();
+}
+
+/// The brightest light of the strips, as a colour of the screen 0..255.
+export const brightest = (page) => page.locator('#strips').evaluate((c) => {
+  const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
+  let most = 0;
+  // Names are grey and above each strip: rows of light begin 19 px below.
+  const line = 52 * (window.devicePixelRatio || 1);
+  for (let i = 0; i < d.length; i += 4) {
+    const row = Math.floor(i / 4 / c.width) % line;
+    if (row > 20 && row < 42) most = Math.max(most, d[i], d[i + 1], d[i + 2]);
+  }
+  return most;
+});
 
 /// Serious and critical findings of axe-core.
 export async function axe(page) {

@@ -5,6 +5,8 @@ use lampwright::build::diag::Source;
 use lampwright::build::folder::{read_presets, read_prop, Choice, NamedPreset};
 use lampwright::build::preset::{read_preset, write_preset, StripMap};
 use lampwright::profile::{Chunk, FrameStream, Played};
+use lampwright::study::preset_play::PresetPlay;
+use lampwright::study::trace::Trace;
 use lampwright_model::preset::{Edge, Envelope, Mask, Paint};
 use lampwright_model::{CueKind, Engine};
 use std::collections::BTreeSet;
@@ -42,6 +44,47 @@ fn brightest_second(preset: &NamedPreset, pixels: usize) -> f64 {
         best = best.max(sum as f64 / (255 * used * chunk.len()) as f64);
     }
     best
+}
+
+#[test]
+fn frames_drawn_alone_are_those_of_the_whole_play() {
+    let mut compared = 0;
+    for prop in ["lantern-staff", "stage-torch"] {
+        for preset in presets(prop).1 {
+            let play = PresetPlay {
+                name: preset.name.clone(),
+                preset: Box::new(preset.file.preset.clone()),
+                cues: preset.cues[0].clone(),
+            };
+            let rate = f64::from(play.preset.frame_rate_hz);
+            let engine = Engine::new(&play.preset).unwrap();
+            let mut whole = Played::new(engine, &play.cues, rate).with_cap(77);
+            let (mut chunk, mut every) = (Chunk::new(), Vec::new());
+            while whole.fill(&mut chunk, 500).unwrap() > 0 {
+                every.extend(chunk.frames().map(|(m, l)| (*m, l.to_vec())));
+            }
+            // Close together, far apart, and the last.
+            let mut wanted: Vec<u64> = (0..every.len() as u64).step_by(97).collect();
+            wanted.extend([3, 4, 5, every.len() as u64 - 1]);
+            wanted.sort_unstable();
+            wanted.dedup();
+            let mut alone = play.only(wanted.clone(), 77).unwrap().unwrap();
+            let mut found = 0;
+            while alone.fill(&mut chunk, 7).unwrap() > 0 {
+                for (meta, levels) in chunk.frames() {
+                    let (same, expected) = &every[meta.index as usize];
+                    assert_eq!(meta.index, wanted[found], "{}", preset.name);
+                    assert_eq!(levels, expected, "{} frame {}", preset.name, meta.index);
+                    assert_eq!((meta.state, meta.layers), (same.state, same.layers));
+                    assert_eq!((meta.cue, meta.time_s), (same.cue, same.time_s));
+                    found += 1;
+                    compared += usize::from(levels.iter().any(|l| *l > 0));
+                }
+            }
+            assert_eq!(found, wanted.len(), "{}", preset.name);
+        }
+    }
+    assert!(compared > 300, "{compared} lit frames were compared");
 }
 
 #[test]

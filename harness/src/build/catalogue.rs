@@ -1,16 +1,20 @@
 //! The catalogue: the parts that ship with the program (`harness/parts/*.toml`, built into the binary), and before them
 //! the user's own.
 
+#[cfg(feature = "command")]
 mod add;
 mod entry;
+#[cfg(feature = "command")]
 mod keep;
 mod own;
 mod template;
 #[cfg(test)]
 mod tests;
 
+#[cfg(feature = "command")]
 pub use add::{add_entry, entry_text, Added, NewEntry};
 pub use entry::check_entry;
+#[cfg(feature = "command")]
 pub use keep::{keep, Kept};
 pub use own::{OwnPart, PARTS_FOLDER};
 pub use template::{template, template_kinds};
@@ -127,6 +131,15 @@ impl CatalogueText {
         }
         files.extend(Self::default().0);
         Ok(Self(files))
+    }
+
+    /// The shipped files, and before them texts of a prop's own parts.
+    pub fn with_texts(own: impl IntoIterator<Item = Source>) -> Self {
+        let own = own.into_iter().map(|source| File {
+            source,
+            origin: Origin::Prop,
+        });
+        Self(own.chain(Self::default().0).collect())
     }
 
     /// Parses the files.

@@ -9,12 +9,11 @@ use crate::build::diag::{InputError, InputErrors};
 use crate::build::folder::{read_cue_traces, read_presets, read_prop, Choice, NamedPreset};
 use crate::build::preset::StripMap;
 use crate::build::prop::Prop;
-use crate::profile::{
-    open_recorded, FrameStream, Played, Program, ProgramOptions, RecordedOptions,
-};
+use crate::profile::{open_recorded, FrameStream, Program, ProgramOptions, RecordedOptions};
+use crate::study::preset_play::open_preset;
 use crate::study::trace::Trace;
 use crate::units::{parse, Quantity, Time};
-use lampwright_model::{Engine, Preset};
+use lampwright_model::Preset;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -138,19 +137,6 @@ impl Play {
             }
         }
     }
-}
-
-/// A preset with its cues, from the start.
-pub(super) fn open_preset<'a>(
-    name: &str,
-    preset: &'a Preset,
-    cues: &'a CueTrace,
-    cap: u8,
-) -> Result<Box<dyn FrameStream + 'a>, InputErrors> {
-    let engine = Engine::new(preset)
-        .map_err(|e| InputErrors::from(InputError::whole(format!("{name}: {e}"))))?;
-    let rate = f64::from(preset.frame_rate_hz);
-    Ok(Box::new(Played::new(engine, cues, rate).with_cap(cap)))
 }
 
 /// Recorded frames, from the start.

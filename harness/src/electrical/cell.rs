@@ -10,6 +10,7 @@
 
 use super::error::NetworkError;
 use super::table::{Table1, Table2};
+use crate::units::math;
 
 /// Most RC pairs of a cell.
 pub const MAX_RC_PAIRS: usize = 2;
@@ -177,7 +178,7 @@ impl CellModel {
             heat_w += *v * *v / ohm;
             let tau = ohm * pair.farad.at(before.soc, before.celsius) / self.ageing.resistance;
             // expm1 keeps its accuracy for steps that are short against the time constant.
-            let gone = -(-seconds / tau).exp_m1();
+            let gone = -math::expm1(-seconds / tau);
             *v += (current_a * ohm - *v) * gone;
         }
         if let Some(thermal) = &self.thermal {
@@ -191,7 +192,7 @@ impl Thermal {
     fn step(&self, celsius: &mut f64, heat_w: f64, seconds: f64) {
         if self.watt_per_k > 0.0 {
             let end = self.ambient_c + heat_w / self.watt_per_k;
-            let gone = -(-seconds * self.watt_per_k / self.joule_per_k).exp_m1();
+            let gone = -math::expm1(-seconds * self.watt_per_k / self.joule_per_k);
             *celsius += (end - *celsius) * gone;
         } else {
             *celsius += heat_w * seconds / self.joule_per_k;

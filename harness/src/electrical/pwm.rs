@@ -27,6 +27,7 @@
 //! less.
 
 use super::pixel::{PixelLaw, MAX_CHANNELS};
+use crate::units::math;
 
 /// Quantile of the coincidence peak unless another is stated.
 pub const DEFAULT_PEAK_QUANTILE: f64 = 0.9999;
@@ -199,8 +200,8 @@ pub fn normal_quantile(q: f64) -> f64 {
     // above without overshoot.
     for _ in 0..80 {
         let upper = 0.5 * libm::erfc(z / std::f64::consts::SQRT_2);
-        let density = (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt();
-        let step = (upper / tail).ln() * upper / density;
+        let density = math::exp(-0.5 * z * z) / (2.0 * std::f64::consts::PI).sqrt();
+        let step = math::log(upper / tail) * upper / density;
         z += step;
         if step.abs() < 1e-14 * (1.0 + z) {
             break;

@@ -39,6 +39,7 @@ use super::network::{Network, NodeId};
 use super::pixel::{PixelLaw, MAX_CHANNELS};
 use super::pwm::PwmFigures;
 use super::reduce::Reduced;
+use crate::units::math;
 
 /// Resistance that the cell's side shows between two nodes, in ohm: what a capacitor there is
 /// charged through. Cells count with the resistances they were built with.
@@ -117,7 +118,7 @@ impl Smoothing {
                 // Any unit does, as long as all pieces share it.
                 length: if tau > 0.0 { p.for_s / tau } else { p.for_s },
                 decay: if p.for_s > 0.0 {
-                    (-p.for_s / tau).exp()
+                    math::exp(-p.for_s / tau)
                 } else {
                     1.0
                 },
@@ -213,7 +214,7 @@ impl SmoothedPwm {
         let decay: Vec<f64> = (0..=STEPS)
             .map(|n| {
                 if smooth {
-                    (-step * n as f64).exp()
+                    math::exp(-step * n as f64)
                 } else {
                     0.0
                 }

@@ -22,6 +22,7 @@
 use super::error::NetworkError;
 use super::network::{Network, NodeId};
 use super::reduce::Reduced;
+use crate::units::math;
 
 /// A capacitor between two nodes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -140,12 +141,12 @@ impl Transient {
             let mean = stretches.iter().zip(&ends).map(weighed).sum::<f64>() / period_s;
             let mut m = 0.0;
             for (s, e) in stretches.iter().zip(&ends) {
-                m += (e[k] - mean - m) * -(-s.for_s / tau).exp_m1();
+                m += (e[k] - mean - m) * -math::expm1(-s.for_s / tau);
             }
-            m /= -(-period_s / tau).exp_m1();
+            m /= -math::expm1(-period_s / tau);
             for ((s, e), start) in stretches.iter().zip(&ends).zip(&mut starts) {
                 start[k] = mean + m;
-                m += (e[k] - mean - m) * -(-s.for_s / tau).exp_m1();
+                m += (e[k] - mean - m) * -math::expm1(-s.for_s / tau);
             }
         }
         Some(Periodic {
@@ -218,7 +219,7 @@ impl Periodic<'_> {
         }
         let left: Vec<f64> = (self.starts[k].iter().zip(&self.ends[k]))
             .zip(&self.of.tau_s)
-            .map(|((start, end), tau)| (end - start) * (-rest / tau).exp())
+            .map(|((start, end), tau)| (end - start) * math::exp(-rest / tau))
             .collect();
         self.of.ports_v(&left, &self.stretches[k].amps, out);
     }
@@ -269,8 +270,8 @@ fn eigen(a: &mut [f64], n: usize) -> Vec<f64> {
 
 fn rotate(a: &mut [f64], q: &mut [f64], n: usize, (i, j): (usize, usize)) {
     let theta = (a[j * n + j] - a[i * n + i]) / (2.0 * a[i * n + j]);
-    let t = theta.signum() / (theta.abs() + theta.hypot(1.0));
-    let c = 1.0 / t.hypot(1.0);
+    let t = theta.signum() / (theta.abs() + math::hypot(theta, 1.0));
+    let c = 1.0 / math::hypot(t, 1.0);
     let s = t * c;
     let turn = |m: &mut [f64], x: usize, y: usize| {
         (m[x], m[y]) = (c * m[x] - s * m[y], s * m[x] + c * m[y]);

@@ -3,6 +3,8 @@
 //! Sources: diameters ASTM B258; resistivity and temperature law of annealed copper IEC 60028;
 //! flexible cores IEC 60228 class 5, maximum resistance at 20 °C.
 
+use crate::units::math;
+
 /// Resistivity of annealed copper at 20 °C, in ohm metre: 1/58 Ω·mm²/m (IEC 60028).
 pub const COPPER_RESISTIVITY_OHM_M: f64 = 1e-6 / 58.0;
 /// Temperature coefficient of copper at 20 °C, per kelvin (IEC 60028).
@@ -49,7 +51,7 @@ const LAY_FACTOR: f64 = 1.02;
 
 /// Diameter of a gauge in millimetre: 0.127 · 92^((36 − n)/39) (ASTM B258).
 pub fn awg_diameter_mm(awg: i32) -> f64 {
-    0.127 * 92f64.powf(f64::from(36 - awg) / 39.0)
+    0.127 * math::pow(92.0, f64::from(36 - awg) / 39.0)
 }
 
 /// Copper cross-section of a gauge in mm².

@@ -3,6 +3,7 @@
 use super::figures::{Figures, StripFigures};
 use super::lower::Lowered;
 use crate::electrical::{PixelType, Reading};
+use crate::units::math;
 
 /// Factor on the set currents that brings a strip from its average to its coincidence peak.
 pub(super) fn peak_scale(s: &StripFigures, law: &PixelType, levels: usize) -> f64 {
@@ -50,7 +51,7 @@ pub(super) fn read_average(f: &mut Figures, solution: &impl Reading, lowered: &L
 /// mean² + variance. Where the aligned worst case bounds the peak (a handful of pixels, or nearly full drive) the
 /// spread is understated: by up to a third of the RMS for a single pixel, by less than 0.1 % for a strip of a hundred.
 fn rms(mean: f64, peak: f64, z: f64) -> f64 {
-    mean.hypot((peak - mean) / z)
+    math::hypot(mean, (peak - mean) / z)
 }
 
 pub(super) fn read_peak(f: &mut Figures, solution: &impl Reading, lowered: &Lowered, z: f64) {

@@ -6,6 +6,8 @@ use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
 use lampwright_model::{FrameSource, Layout, Millis};
 use std::fmt::Display;
+use std::iter::Peekable;
+use std::vec::IntoIter;
 
 /// Plays any [`FrameSource`] with a cue trace at a steady frame rate.
 ///
@@ -21,6 +23,8 @@ pub struct Played<'t, S> {
     origin: Millis,
     /// The cap to apply here, because the source cannot.
     cap: u8,
+    /// Indices of the frames that are drawn, rising; `None` for all.
+    only: Option<Peekable<IntoIter<u64>>>,
 }
 
 impl<'t, S: FrameSource> Played<'t, S> {
@@ -31,6 +35,7 @@ impl<'t, S: FrameSource> Played<'t, S> {
             schedule: Schedule::new(trace, rate_hz),
             origin: Millis(0),
             cap: u8::MAX,
+            only: None,
         }
     }
 
@@ -49,6 +54,14 @@ impl<'t, S: FrameSource> Played<'t, S> {
         } else {
             cap
         };
+        self
+    }
+
+    /// Draws only the frames of these indices, which must rise; the stream then has no others. Only for a source whose
+    /// frames follow from cues and time alone, whichever were drawn before, as those of the own engine do.
+    #[must_use]
+    pub fn only(mut self, frames: Vec<u64>) -> Self {
+        self.only = Some(frames.into_iter().peekable());
         self
     }
 
@@ -89,6 +102,11 @@ where
             let Some(due) = self.schedule.next(chunk, cue) else {
                 break;
             };
+            if let Some(only) = &mut self.only {
+                if only.next_if_eq(&due.index).is_none() {
+                    continue;
+                }
+            }
             let levels = chunk.push_levels();
             let state = match source.frame(counter(origin, due.now_ms), levels) {
                 Ok(state) => state,

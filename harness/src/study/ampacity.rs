@@ -1,6 +1,7 @@
 //! How much current a wire may carry.
 
 use crate::electrical::wire::awg_area_mm2;
+use crate::units::math;
 use crate::units::{Gauge, Quantity};
 
 /// Where the ratings come from.
@@ -32,9 +33,9 @@ pub fn ampacity_a(gauge: Gauge, insulation_max_k: Option<f64>) -> f64 {
     };
     let points: Vec<(f64, f64)> = BUNDLE
         .iter()
-        .map(|(n, a)| (awg_area_mm2(*n).ln(), a.ln()))
+        .map(|(n, a)| (math::log(awg_area_mm2(*n)), math::log(*a)))
         .collect();
-    let rating = line_through(&points, area.ln()).exp();
+    let rating = math::exp(line_through(&points, math::log(area)));
     let share = insulation_max_k.map_or(INSULATION[0].1, insulation_share);
     rating * share
 }

@@ -7,6 +7,7 @@
 //! The channels are taken as the primaries of linear sRGB and white as all three together, as the flash check does: real
 //! emitters are more saturated, so real shifts are somewhat larger.
 
+use crate::units::math;
 use palette::color_difference::Ciede2000;
 use palette::white_point::D65;
 use palette::{FromColor, Lab, LinSrgb, Xyz};
@@ -76,7 +77,7 @@ pub fn fall_off(channels: Vec<ChannelFall>) -> FallOff {
     let (full, left) = (colour(full), colour(left));
     let lab = |c: LinSrgb<f64>| Lab::<D65, f64>::from_color(c);
     let distance = match (chromaticity(full), chromaticity(left)) {
-        (Some(a), Some(b)) => Some((a.0 - b.0).hypot(a.1 - b.1)),
+        (Some(a), Some(b)) => Some(math::hypot(a.0 - b.0, a.1 - b.1)),
         _ => None,
     };
     FallOff {

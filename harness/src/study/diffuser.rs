@@ -16,6 +16,7 @@
 //! curved, and rows end. Real layers are between none and this one.
 
 use crate::build::prop::Diffuser;
+use crate::units::math;
 use crate::units::Quantity;
 use serde::Serialize;
 use std::f64::consts::PI;
@@ -25,12 +26,12 @@ pub const JUST_SEEN: f64 = 0.02;
 
 /// Illuminance at `x` of an endless row at pitch `p` behind one layer at distance `h`, over its mean.
 pub fn relative_illuminance(x: f64, pitch: f64, distance: f64) -> f64 {
-    let (a, c) = (2.0 * PI * distance / pitch, (2.0 * PI * x / pitch).cos());
+    let (a, c) = (2.0 * PI * distance / pitch, math::cos(2.0 * PI * x / pitch));
     // For large a both sinh and cosh overflow, and the row has long been even.
     if a > 40.0 {
         return 1.0;
     }
-    let (sinh, cosh) = (a.sinh(), a.cosh());
+    let (sinh, cosh) = (math::sinh(a), math::cosh(a));
     let d = cosh - c;
     // −(h/2)·dS/dh of S = (π/(p·h))·sinh a/(cosh a − c), over the mean π/(2·h·p).
     sinh / d - a * (1.0 - c * cosh) / (d * d)
@@ -50,7 +51,7 @@ pub fn unevenness(pitch: f64, distances: &[f64]) -> f64 {
     for m in 1..100_000_u32 {
         let factor = |h: &f64| {
             let am = 2.0 * PI * h / pitch * f64::from(m);
-            (1.0 + am) * (-am).exp()
+            (1.0 + am) * math::exp(-am)
         };
         let amplitude: f64 = distances.iter().map(factor).product();
         *(if m % 2 == 0 { &mut even } else { &mut odd }) += amplitude;

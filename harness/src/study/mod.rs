@@ -3,6 +3,7 @@
 pub mod ampacity;
 pub mod bench_sheet;
 pub mod bit_timing;
+#[cfg(feature = "command")]
 pub mod calibrate;
 pub mod cap;
 pub mod checks;
@@ -14,6 +15,7 @@ pub mod levers;
 pub mod light;
 pub mod limit;
 pub mod map;
+pub mod preset_play;
 pub mod reference_case;
 pub mod rules;
 pub mod runtime;

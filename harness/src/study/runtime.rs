@@ -23,6 +23,7 @@ use crate::build::prop::{PartKind, Prop};
 use crate::profile::condition::Condition;
 use crate::profile::figures::Moment;
 use crate::profile::{sound, Shown};
+use crate::units::math;
 use crate::units::{Charge, Quantity};
 use lampwright_model::State;
 use serde::Serialize;
@@ -250,7 +251,7 @@ fn capacity_c(cell: &CellType, condition: &Condition) -> f64 {
 fn scatter(digest: &Digest) -> f64 {
     let (mut sum, mut time_s) = (0.0, 0.0);
     for (frame, _) in digest.frames() {
-        sum += (frame.weight - 1.0).powi(2).min(1.0) * frame.period_s;
+        sum += math::powi(frame.weight - 1.0, 2).min(1.0) * frame.period_s;
         time_s += frame.period_s;
     }
     sum / time_s

@@ -31,6 +31,13 @@ pub trait Trace: Sync {
     /// # Errors
     /// Faulty frames.
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors>;
+    /// The frames of these indices alone, which must rise, at a cap; `None` where they cannot be had without the others.
+    ///
+    /// # Errors
+    /// Faulty frames.
+    fn only(&self, _: Vec<u64>, _: u8) -> Result<Option<Box<dyn FrameStream + '_>>, InputErrors> {
+        Ok(None)
+    }
     /// The same cues played with a changed preset; `None` where there is no preset.
     fn with_preset(&self, _: Preset) -> Option<Box<dyn Trace>> {
         None

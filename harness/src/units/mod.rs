@@ -7,6 +7,7 @@
 mod gauge;
 mod kinds;
 pub mod light;
+pub mod math;
 mod parse;
 
 pub use gauge::{Gauge, GaugeError};

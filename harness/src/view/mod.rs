@@ -18,20 +18,46 @@
 //! request with a `Host` that is a name other than `localhost`, with another `Origin`, or sent by another site's
 //! page is refused; bodies are small; nothing but the page's own files is served.
 
-mod api;
-mod desk;
+mod answers;
+mod engine;
 mod faults;
-mod files;
-mod guard;
-mod live;
+mod hand;
+mod reading;
 mod series;
-mod server;
 mod sheet;
-mod unwired;
-mod watch;
 mod wish;
 
-pub use desk::{Read, Shown};
+#[cfg(feature = "command")]
+mod api;
+#[cfg(feature = "command")]
+mod carried;
+#[cfg(feature = "command")]
+mod describe;
+#[cfg(feature = "command")]
+mod desk;
+#[cfg(feature = "command")]
+mod files;
+#[cfg(feature = "command")]
+mod guard;
+#[cfg(feature = "command")]
+mod live;
+#[cfg(feature = "command")]
+mod server;
+#[cfg(feature = "command")]
+mod unwired;
+#[cfg(feature = "command")]
+mod watch;
+
+#[cfg(feature = "command")]
+pub use carried::carried;
+#[cfg(feature = "command")]
+pub use describe::describe;
+#[cfg(feature = "command")]
+pub use desk::Read;
+pub use engine::{Engine, Texts};
+pub use reading::Shown;
+#[cfg(feature = "command")]
 pub use server::{run, Options, Ready, ServeError};
+#[cfg(feature = "command")]
 pub use unwired::{Answer, Question, Unwired};
 pub use wish::Wish;

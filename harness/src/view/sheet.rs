@@ -60,6 +60,8 @@ impl Sheet {
         out.extend(u32::try_from(text.len()).unwrap_or(u32::MAX).to_le_bytes());
         out.extend(text);
         for value in self.columns.iter().flatten() {
+            // What is no number has many forms; one goes out, the same from every machine.
+            let value = if value.is_nan() { f32::NAN } else { *value };
             out.extend(value.to_le_bytes());
         }
         out.extend(&self.levels);

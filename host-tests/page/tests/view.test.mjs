@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { axe, browser, copyOf, exact, open, view } from '../bench.mjs';
+import { axe, brightest, browser, copyOf, drag, exact, open, view } from '../bench.mjs';
 
 let chrome;
 let prop;
@@ -21,31 +21,6 @@ after(async () => {
 
 const text = (page, selector) => page.locator(selector).innerText();
 const value = (page, selector) => page.locator(selector).inputValue();
-
-/// Drags the thumb of a slider to a value, as a hand does.
-async function drag(page, selector, to) {
-  const box = await page.locator(selector).boundingBox();
-  const [min, max, now] = await page.locator(selector).evaluate((e) => [+e.min, +e.max, +e.value]);
-  const x = (v) => box.x + 8 + ((v - min) / (max - min)) * (box.width - 16);
-  const y = box.y + box.height / 2;
-  await page.mouse.move(x(now), y);
-  await page.mouse.down();
-  for (let k = 1; k <= 6; k += 1) await page.mouse.move(x(now + ((to - now) * k) / 6), y);
-  await page.mouse.up();
-}
-
-/// The colour of the brightest screen pixel of the strips.
-const brightest = (page) => page.locator('#strips').evaluate((c) => {
-  const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
-  let most = 0;
-  // Names are grey and above each strip: rows of light begin 19 px below.
-  const line = 52 * (window.devicePixelRatio || 1);
-  for (let i = 0; i < d.length; i += 4) {
-    const row = Math.floor(i / 4 / c.width) % line;
-    if (row > 20 && row < 42) most = Math.max(most, d[i], d[i + 1], d[i + 2]);
-  }
-  return most;
-});
 
 test('opening shows the prop, plays nothing by itself and announces flashes', async () => {
   const { page, wrong, context } = await open(chrome, server.url);

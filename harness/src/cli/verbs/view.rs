@@ -7,9 +7,10 @@ use crate::build::folder::read_text;
 use crate::build::prop::Prop;
 use crate::cli::args::{PropArgs, ViewArgs};
 use crate::cli::exit::Exit;
-use crate::cli::load::{load, open_frames, open_preset, Play};
+use crate::cli::load::{load, open_frames, Play};
 use crate::cli::{print, VerbError};
 use crate::profile::{FrameStream, Program, ProgramOptions};
+use crate::study::preset_play::PresetPlay;
 use crate::study::trace::Trace;
 use crate::view::{run as serve, Options, Ready, ServeError, Shown};
 use lampwright_model::Preset;
@@ -92,11 +93,7 @@ fn read(args: &PropArgs, variant: Option<&str>) -> Result<Shown, InputErrors> {
 
 /// What is played, without the places in its file, which cannot be shared between threads.
 enum Kept {
-    Preset {
-        name: String,
-        preset: Box<Preset>,
-        cues: CueTrace,
-    },
+    Preset(PresetPlay),
     Recorded {
         path: PathBuf,
         rate_hz: Option<f64>,
@@ -114,11 +111,11 @@ enum Kept {
 
 fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
     Box::new(match play {
-        Play::Preset { preset, cues } => Kept::Preset {
+        Play::Preset { preset, cues } => Kept::Preset(PresetPlay {
             name: preset.name,
             preset: Box::new(preset.file.preset),
             cues,
-        },
+        }),
         Play::Recorded {
             path,
             frame_rate_hz,
@@ -141,14 +138,15 @@ fn kept(play: Play) -> Box<dyn Trace + Send + Sync> {
 impl Trace for Kept {
     fn preset_name(&self) -> Option<String> {
         match self {
-            Self::Preset { name, .. } => Some(name.clone()),
+            Self::Preset(play) => play.preset_name(),
             Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
     fn cues_name(&self) -> String {
         match self {
-            Self::Preset { cues, .. } | Self::Program { cues, .. } => cues.name.clone(),
+            Self::Preset(play) => play.cues_name(),
+            Self::Program { cues, .. } => cues.name.clone(),
             Self::Recorded { path, .. } => path.display().to_string(),
             Self::Captured { file, .. } => file.clone(),
         }
@@ -156,23 +154,22 @@ impl Trace for Kept {
 
     fn preset(&self) -> Option<&Preset> {
         match self {
-            Self::Preset { preset, .. } => Some(preset),
+            Self::Preset(play) => play.preset(),
             Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => None,
         }
     }
 
     fn length_s(&self) -> Option<f64> {
         match self {
-            Self::Preset { cues, .. } | Self::Program { cues, .. } => {
-                Some(cues.end_ms as f64 / 1e3)
-            }
+            Self::Preset(play) => play.length_s(),
+            Self::Program { cues, .. } => Some(cues.end_ms as f64 / 1e3),
             Self::Recorded { .. } | Self::Captured { .. } => None,
         }
     }
 
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         match self {
-            Self::Preset { name, preset, cues } => open_preset(name, preset, cues, cap),
+            Self::Preset(play) => play.open(prop, cap),
             Self::Recorded { path, rate_hz } => Ok(open_frames(path, *rate_hz, prop, cap)?),
             Self::Captured {
                 frames, rate_hz, ..
@@ -184,6 +181,17 @@ impl Trace for Kept {
                 };
                 Ok(Box::new(Program::start(options, cues)?))
             }
+        }
+    }
+
+    fn only(
+        &self,
+        frames: Vec<u64>,
+        cap: u8,
+    ) -> Result<Option<Box<dyn FrameStream + '_>>, InputErrors> {
+        match self {
+            Self::Preset(play) => play.only(frames, cap),
+            _ => Ok(None),
         }
     }
 }

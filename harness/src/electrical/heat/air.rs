@@ -1,5 +1,7 @@
 //! Dry air at sea level, as far as natural convection asks.
 
+use crate::units::math;
+
 /// Pressure of the standard atmosphere, Pa.
 const PRESSURE_PA: f64 = 101_325.0;
 /// Gas constant of dry air, J/(kg·K).
@@ -28,7 +30,8 @@ impl Air {
     pub fn at(kelvin: f64) -> Self {
         let t = kelvin.clamp(150.0, 1000.0);
         let law = |at_anchor: f64, sutherland_k: f64| {
-            at_anchor * (t / ANCHOR_K).powf(1.5) * (ANCHOR_K + sutherland_k) / (t + sutherland_k)
+            at_anchor * math::pow(t / ANCHOR_K, 1.5) * (ANCHOR_K + sutherland_k)
+                / (t + sutherland_k)
         };
         let conductivity = law(0.0241, 194.0);
         let dynamic = law(1.716e-5, 110.4);

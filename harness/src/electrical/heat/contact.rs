@@ -1,5 +1,7 @@
 //! How much hotter the touching spot of a contact is than the metal around it.
 
+use crate::units::math;
+
 /// Lorenz number, V²/K² (theory of metals: π²k²/3e²).
 const LORENZ: f64 = 2.44e-8;
 
@@ -9,7 +11,7 @@ const LORENZ: f64 = 2.44e-8;
 /// the voltage lies over the spot alone and all heat leaves through the metal. A stated contact resistance also holds
 /// springs and terminals, so the figure is an upper bound.
 pub fn spot_temperature_k(volts: f64, metal_k: f64) -> f64 {
-    metal_k.hypot(volts / (2.0 * LORENZ.sqrt()))
+    math::hypot(metal_k, volts / (2.0 * LORENZ.sqrt()))
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::air::Air;
 use super::STEFAN_BOLTZMANN;
+use crate::units::math;
 use std::f64::consts::PI;
 
 const GRAVITY_M_S2: f64 = 9.806_65;
@@ -12,13 +13,16 @@ const GRAVITY_M_S2: f64 = 9.806_65;
 /// thin wires, all Prandtl numbers. An upright or slanted tube of a prop's length sheds about as much; below a length of
 /// some ten diameters the ends matter too.
 pub fn nusselt_horizontal_cylinder(rayleigh: f64, prandtl: f64) -> f64 {
-    let damping = (1.0 + (0.559 / prandtl).powf(9.0 / 16.0)).powf(8.0 / 27.0);
-    (0.60 + 0.387 * rayleigh.max(0.0).powf(1.0 / 6.0) / damping).powi(2)
+    let damping = math::pow(1.0 + math::pow(0.559 / prandtl, 9.0 / 16.0), 8.0 / 27.0);
+    math::powi(
+        0.60 + 0.387 * math::pow(rayleigh.max(0.0), 1.0 / 6.0) / damping,
+        2,
+    )
 }
 
 /// Rayleigh number of air at a film temperature over a length and a temperature difference.
 pub fn rayleigh(air: &Air, length_m: f64, difference_k: f64) -> f64 {
-    let buoyancy = GRAVITY_M_S2 * air.expansion * difference_k.abs() * length_m.powi(3);
+    let buoyancy = GRAVITY_M_S2 * air.expansion * difference_k.abs() * math::powi(length_m, 3);
     buoyancy * air.prandtl / (air.viscosity * air.viscosity)
 }
 
@@ -28,7 +32,8 @@ pub fn shed_w_per_m(diameter_m: f64, surface_k: f64, room_k: f64, emissivity: f6
     let air = Air::at(f64::midpoint(surface_k, room_k));
     let number = rayleigh(&air, diameter_m, surface_k - room_k);
     let film = nusselt_horizontal_cylinder(number, air.prandtl) * air.conductivity / diameter_m;
-    let radiated = emissivity * STEFAN_BOLTZMANN * (surface_k.powi(4) - room_k.powi(4));
+    let radiated =
+        emissivity * STEFAN_BOLTZMANN * (math::powi(surface_k, 4) - math::powi(room_k, 4));
     PI * diameter_m * (film * (surface_k - room_k) + radiated)
 }
 
@@ -39,11 +44,11 @@ pub fn shed_w_per_m(diameter_m: f64, surface_k: f64, room_k: f64, emissivity: f6
 /// up to 10⁷. Eccentric cylinders, such as a strip that lies on the wall, pass more heat.
 pub fn gap_factor(air: &Air, inner_m: f64, outer_m: f64, difference_k: f64) -> f64 {
     let gap = f64::midpoint(outer_m, -inner_m);
-    let shape = (outer_m / inner_m).ln().powi(4)
-        / (gap.powi(3) * (inner_m.powf(-0.6) + outer_m.powf(-0.6)).powi(5));
+    let shape = math::powi(math::log(outer_m / inner_m), 4)
+        / (math::powi(gap, 3) * math::powi(math::pow(inner_m, -0.6) + math::pow(outer_m, -0.6), 5));
     let number = shape * rayleigh(air, gap, difference_k);
     let pr = air.prandtl;
-    (0.386 * (pr / (0.861 + pr)).powf(0.25) * number.powf(0.25)).max(1.0)
+    (0.386 * math::pow(pr / (0.861 + pr), 0.25) * math::pow(number, 0.25)).max(1.0)
 }
 
 /// Heat that passes a metre of the gap between two horizontal concentric cylinders, watts: gas and radiation between
@@ -60,10 +65,12 @@ pub fn across_gap_w_per_m(
     }
     let air = Air::at(f64::midpoint(inner_k, outer_k));
     let factor = gap_factor(&air, inner_m, outer_m, inner_k - outer_k);
-    let gas = 2.0 * PI * factor * air.conductivity * (inner_k - outer_k) / (outer_m / inner_m).ln();
+    let gas =
+        2.0 * PI * factor * air.conductivity * (inner_k - outer_k) / math::log(outer_m / inner_m);
     let resistance = 1.0 / inner_emissivity + (inner_m / outer_m) * (1.0 / outer_emissivity - 1.0);
     let radiated =
-        PI * inner_m * STEFAN_BOLTZMANN * (inner_k.powi(4) - outer_k.powi(4)) / resistance;
+        PI * inner_m * STEFAN_BOLTZMANN * (math::powi(inner_k, 4) - math::powi(outer_k, 4))
+            / resistance;
     gas + radiated
 }
 

@@ -15,6 +15,7 @@
 
 use super::convection::{across_gap_w_per_m, shed_w_per_m};
 use super::where_zero;
+use crate::units::math;
 use std::f64::consts::PI;
 
 /// Emissivity of what lies in a tube: insulation, circuit boards, wrapped cells (plastics in handbooks; from memory).
@@ -108,7 +109,7 @@ impl TubeShape {
             let section = PI * (self.outer_m - self.wall_m) * self.wall_m;
             let m = (per_k / (self.conductivity * section)).sqrt();
             let left = if length_m < self.length_m {
-                1.0 - (-m * length_m / 2.0).exp()
+                1.0 - math::exp(-m * length_m / 2.0)
             } else {
                 1.0
             };
@@ -121,7 +122,7 @@ impl TubeShape {
         let outside_k = surroundings_k + rise_k;
         // Through the wall goes at most what comes up at this place.
         let through = spread_w_per_m + heat_w_per_m;
-        let wall = (self.outer_m / self.bore_m()).ln() / (2.0 * PI * self.conductivity);
+        let wall = math::log(self.outer_m / self.bore_m()) / (2.0 * PI * self.conductivity);
         let bore_k = outside_k + through * wall;
         let content_k = if diameter_m > 0.0 && diameter_m < self.bore_m() {
             where_zero(bore_k, bore_k + MOST_K, |kelvin| {

@@ -1,15 +1,17 @@
 //! A check as one page that needs nothing but itself: it opens from disk, prints, and asks for nothing outside.
 //!
-//! Its content security policy lets one script run, by its hash, and lets nothing be fetched.
+//! Its content security policy lets its own scripts run, by their hashes, and lets nothing be fetched.
 
 mod inputs;
 mod markup;
 mod players;
+mod try_out;
 mod verdicts;
 mod workshop;
 
 pub use inputs::InputText;
 pub use players::{flash_words, Played};
+pub use try_out::{Data, TryOut};
 
 use super::cautions::CAUTIONS;
 use super::text::CheckReport;
@@ -23,6 +25,12 @@ use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
+
+/// A script as a policy names it.
+fn hash_of(script: &str) -> String {
+    let hash = base64::engine::general_purpose::STANDARD.encode(Sha256::digest(script));
+    format!("'sha256-{hash}'")
+}
 
 /// Everything that the page shows.
 #[derive(Debug)]
@@ -43,6 +51,8 @@ pub struct ReportPage {
     pub inputs: Vec<InputText>,
     /// The command that makes it again.
     pub command: String,
+    /// The page that computes anew; `None` where what was played cannot be played again.
+    pub try_out: Option<TryOut>,
 }
 
 /// What the model does not know, as the page says it.
@@ -57,13 +67,19 @@ impl ReportPage {
     /// The page.
     pub fn to_html(&self) -> String {
         let prop = &self.report.prop;
-        let hash = base64::engine::general_purpose::STANDARD.encode(Sha256::digest(SCRIPT));
+        let mut allowed = vec![hash_of(SCRIPT)];
+        allowed.extend(self.try_out.iter().map(|t| hash_of(&t.script)));
+        let mut policy = format!("script-src {}", allowed.join(" "));
+        if self.try_out.is_some() {
+            // The engine is compiled from bytes of this page and runs in workers made of its script.
+            policy.push_str(" 'wasm-unsafe-eval'; worker-src blob:");
+        }
         let mut out = String::with_capacity(1 << 20);
         let _ = write!(
             out,
             "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
              <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; \
-             style-src 'unsafe-inline'; script-src 'sha256-{hash}'; base-uri 'none'; form-action 'none'\">\n\
+             style-src 'unsafe-inline'; {policy}; base-uri 'none'; form-action 'none'\">\n\
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
              <meta name=\"color-scheme\" content=\"light dark\">\n<meta name=\"referrer\" content=\"no-referrer\">\n\
              <title>{} · check</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
@@ -73,6 +89,9 @@ impl ReportPage {
         self.head(&mut out);
         out.push_str("<main>\n");
         verdicts::write(&mut out, &self.report);
+        if let Some(try_out) = &self.try_out {
+            try_out::write(&mut out, try_out);
+        }
         players::write(&mut out, &self.played);
         self.diagram(&mut out);
         workshop::write(&mut out, self);
@@ -84,9 +103,13 @@ impl ReportPage {
         let _ = write!(
             out,
             "<footer>Made by Lampwright {}. Nothing on this page was measured.</footer>\n\
-             <script>{SCRIPT}</script>\n</body>\n</html>\n",
+             <script>{SCRIPT}</script>\n",
             env!("CARGO_PKG_VERSION")
         );
+        if let Some(try_out) = &self.try_out {
+            let _ = writeln!(out, "<script>{}</script>", try_out.script);
+        }
+        out.push_str("</body>\n</html>\n");
         out
     }
 
@@ -103,6 +126,7 @@ impl ReportPage {
         out.push_str("<nav aria-label=\"Parts of this page\"><ul>");
         for (id, name) in [
             ("verdicts", "Verdicts"),
+            ("try", "Try it out"),
             ("presets", "Presets"),
             ("diagram", "Wiring"),
             ("cut", "Cut list"),
@@ -110,7 +134,9 @@ impl ReportPage {
             ("bench", "Bench sheet"),
             ("inputs", "Inputs"),
         ] {
-            let _ = write!(out, "<li><a href=\"#{id}\">{name}</a></li>");
+            if id != "try" || self.try_out.is_some() {
+                let _ = write!(out, "<li><a href=\"#{id}\">{name}</a></li>");
+            }
         }
         out.push_str("</ul></nav>\n<aside class=\"cautions\" aria-labelledby=\"cautions\"><h2 id=\"cautions\">Cautions</h2>\n");
         markup::list(out, &CAUTIONS);

@@ -23,6 +23,7 @@ use crate::profile::circuit::Subject;
 use crate::profile::figures::{Figures, Light, Moment};
 use crate::study::verdict::{CheckResult, Side};
 use crate::study::worst::Worst;
+use crate::units::math;
 use crate::units::Quantity;
 use std::collections::VecDeque;
 
@@ -133,7 +134,7 @@ fn red_change(from: &Light, to: &Light) -> bool {
         chromaticity(from.rgb).unwrap_or(white),
         chromaticity(to.rgb).unwrap_or(white),
     );
-    (a.0 - b.0).hypot(a.1 - b.1) > RED_DISTANCE
+    math::hypot(a.0 - b.0, a.1 - b.1) > RED_DISTANCE
 }
 
 /// Luminance of the whole prop behind its diffuser.

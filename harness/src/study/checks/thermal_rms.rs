@@ -1,5 +1,7 @@
 //! Root mean square current over a part's thermal time.
 
+use crate::units::math;
+
 /// A first-order thermal average of the squared current: what a part that heats with i² and cools with
 /// time constant τ "feels". It starts at the first value, as if that had flowed for ever, so a short
 /// trace is judged cautiously.
@@ -27,7 +29,7 @@ impl ThermalRms {
         let square = rms_a * rms_a;
         let old = self.mean_square.unwrap_or(square);
         if self.kept.0 != period_s {
-            self.kept = (period_s, (-period_s / self.tau_s).exp());
+            self.kept = (period_s, math::exp(-period_s / self.tau_s));
         }
         let new = square + (old - square) * self.kept.1;
         self.mean_square = Some(new);

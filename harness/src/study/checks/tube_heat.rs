@@ -10,6 +10,7 @@ use crate::build::prop::PartKind;
 use crate::electrical::heat::tube::{HeatSource, TubeHeat, TubeShape};
 use crate::profile::circuit::Subject;
 use crate::profile::figures::Figures;
+use crate::units::math;
 use crate::units::Quantity;
 
 /// Running average of heat, seconds: shorter than any hand-held tube's thermal time, so cautious.
@@ -126,7 +127,7 @@ impl TubeHeats {
                 Giver::Cell => f.cell_heat_w,
             };
             if last.0 != source.tau_s {
-                last = (source.tau_s, -(-f.period_s / source.tau_s).exp_m1());
+                last = (source.tau_s, -math::expm1(-f.period_s / source.tau_s));
             }
             source.heat_j += heat_w * f.period_s;
             source.running_w += (heat_w - source.running_w) * last.1;

@@ -1,12 +1,16 @@
 // The page: what is wished, what is known of it, and drawing the one from the other.
-import { ask, askSheet, Faulty, Gone } from './server.js';
+import { bearer, carried, css, root } from './place.js';
+import { Faulty, Gone } from './sheet.js';
+import { ask, askSheet, ready } from './server.js';
 import { drawStrips, Film } from './light.js';
-import { drawCurrent, drawVoltage, GUTTER, partColour, parts, VOLTAGES } from './charts.js';
+import { drawCurrent, drawVoltage, GUTTER, partColour, parts, PEAK_DASH, VOLTAGES } from './charts.js';
 import { flashes, merged, showMargins, summary } from './margins.js';
 import { fromAddress, playName, Steps, timeInAddress, toAddress } from './wish.js';
 import { CUES, Live } from './live.js';
+import { amps, currents, frameAt, legend, placed, volts } from './readout.js';
+import { node, showFaults } from './words.js';
 
-const $ = (id) => document.getElementById(id);
+const $ = (id) => root.getElementById(id);
 const calm = matchMedia('(prefers-reduced-motion: reduce)');
 /// How long a wish must stand before everything is computed for it.
 const SETTLE_MS = 110;
@@ -14,8 +18,10 @@ const SETTLE_MS = 110;
 let prop;             // what the program says of the prop
 let steps;            // wishes, with steps back
 let wish;             // the wish of the moment
+let taken = -1;       // the wish whose every frame is there
 let serial = 0;       // counts wishes: an answer to an older one is dropped
 let take = null;      // every frame, under the cap it was made at
+let light = null;     // the frame of one moment, drawn anew at the cap of the moment
 let film = null;
 let drawn = null;     // what the charts show: a take, a digest, or a live play
 let results = [];     // margins
@@ -32,24 +38,18 @@ let settle = 0;
 let quickBusy = false;
 let quickNext = false;
 let inputAt = 0;
+let warm = false;      // whether the digests behind estimates are being made
 
 const lengthS = () => (live ? Math.max(10, live.frames * (live.period || 0.02)) : prop.plays[wish.play]?.length_s ?? (take ? take.frames * take.head.period_s : 1));
 const factor = () => (live || !take || !take.head.cap ? 1 : wish.cap / take.head.cap);
 
 // ---- drawing ------------------------------------------------------------------------------------------------------------
 
-function frameAt(sheet, t) {
-  const times = sheet.columns.get('time_s');
-  let low = 0;
-  let high = sheet.frames - 1;
-  while (low < high) {
-    const mid = (low + high + 1) >> 1;
-    if (times[mid] <= t + 1e-6) low = mid; else high = mid - 1;
-  }
-  return low;
-}
-
 function drawLight() {
+  if (taken !== serial && light && light.cap === wish.cap && light.atS === timeS) {
+    drawStrips($('strips'), prop, light.levels, 0, light.levels.length, 1);
+    return;
+  }
   const sheet = live ? live.sheet() : take;
   const frame = sheet ? frameAt(sheet, timeS) : -1;
   drawStrips($('strips'), prop, sheet?.levels, frame, sheet?.head.frame_len ?? 0, factor());
@@ -67,26 +67,6 @@ function drawCharts() {
   if (film) film.draw($('film'), GUTTER, factor());
 }
 
-const amps = (v) => (Number.isFinite(v) ? (Math.abs(v) < 0.0995 ? `${(v * 1000).toFixed(0)} mA` : `${v.toFixed(2)} A`) : '–');
-const volts = (v) => (Number.isFinite(v) ? `${v.toFixed(2)} V` : '–');
-
-function legend(list, rows) {
-  while (list.children.length > rows.length * 3) list.lastElementChild.remove();
-  while (list.children.length < rows.length * 3) {
-    const swatch = document.createElement('dd');
-    swatch.append(document.createElement('span'));
-    list.append(swatch, document.createElement('dt'), document.createElement('dd'));
-  }
-  rows.forEach(([colour, isLine, name, value], k) => {
-    const [swatch, dt, dd] = [0, 1, 2].map((i) => list.children[k * 3 + i]);
-    const s = swatch.firstElementChild;
-    s.className = `swatch${isLine ? ' line' : ''}`;
-    s.style.background = colour;
-    if (dt.textContent !== name) dt.textContent = name;
-    if (dd.textContent !== value) dd.textContent = value;
-  });
-}
-
 /// Numbers of the moment: not at every frame, they could not be read.
 function words() {
   lastWords = performance.now();
@@ -98,27 +78,13 @@ function words() {
   if (!sheet) return;
   const f = frameAt(sheet, timeS);
   const v = (name) => sheet.columns.get(name)?.[f] ?? NaN;
-  const style = (name) => getComputedStyle(document.documentElement).getPropertyValue(name);
   legend($('current-legend'), [
-    ...parts(sheet).map((name, k) => [partColour(k, name, prop.rest), false, name, amps(v(`part:${name}`))]),
-    [style('--ink'), true, 'cell, average', amps(v('cell_a'))],
-    [style('--ink'), true, 'cell, coincidence peak', amps(v('cell_peak_a'))],
+    ...parts(sheet).map((name, k) => [partColour(k, name, prop.rest), null, name, amps(v(`part:${name}`))]),
+    [css('--ink'), [], 'cell, average', amps(v('cell_a'))],
+    [css('--ink'), PEAK_DASH, 'cell, coincidence peak', amps(v('cell_peak_a'))],
   ]);
-  legend($('voltage-legend'), VOLTAGES.filter(([n]) => Number.isFinite(v(n))).map(([n, name, colour]) => [style(colour), true, name, volts(v(n))]));
-  diagram(v);
-}
-
-function diagram(v) {
-  const root = $('diagram');
-  prop.wires.forEach((name, k) => {
-    const a = v(`wire:${k}`);
-    const reading = root.querySelector(`.reading-${k} text`);
-    if (!reading) return;
-    const text = amps(Math.abs(a));
-    if (reading.textContent !== text) reading.textContent = text;
-    const line = root.querySelector(`.wire-${k} polyline`);
-    if (line) line.style.strokeWidth = `${(1.2 + Math.min(4, Math.abs(a) || 0) * 1.3).toFixed(2)}px`;
-  });
+  legend($('voltage-legend'), VOLTAGES.filter(([n]) => Number.isFinite(v(n))).map(([n, name, colour, dash]) => [css(colour), dash, name, volts(v(n))]));
+  currents($('diagram'), prop.wires, v);
 }
 
 function everything() {
@@ -176,7 +142,7 @@ const remember = () => { if (!live) toAddress(wish, prop, timeS); };
 
 function trouble(error) {
   if (error.name === 'AbortError') return;
-  if (error instanceof Faulty) { if (error.faults.length) showFaults(error.faults, false); return; }
+  if (error instanceof Faulty) { if (error.faults.length) showFaults($('faults'), error.faults, false); return; }
   if (error instanceof Gone) { showStopped(); return; }
   throw error;
 }
@@ -188,11 +154,15 @@ async function quick() {
   const since = inputAt;
   const of = wish;
   try {
-    const sheet = await askSheet('quick', of);
+    const atS = timeS;
+    const sheet = await askSheet('quick', { wish: of, at_s: atS });
     if (of.play !== wish.play || of.variant !== wish.variant) return;
     // Older than what is wished now, but newer than what is shown: still worth showing while a slider is dragged.
     if (!exact) {
-      drawn = sheet;
+      // Every frame may have come before its estimate: then the charts are better than that already.
+      if (taken !== serial) drawn = placed(sheet);
+      light = sheet.levels.length ? { cap: of.cap, atS, levels: sheet.levels } : null;
+      drawLight();
       results = merged(sheet.head.margins, results);
       showResults(true);
       drawCharts();
@@ -215,6 +185,7 @@ async function full() {
     if (mine !== serial) return;
     take = sheet;
     drawn = sheet;
+    taken = mine;
     if (!live) film = new Film(prop, take, lengthS());
     $('shown').textContent = `${sheet.head.condition}; cap ${sheet.head.cap}.${sheet.head.whole ? '' : ` Only the first ${(sheet.frames * sheet.head.period_s).toFixed(0)} s are shown; margins are of the whole trace.`}`;
     timeS = Math.min(timeS, lengthS());
@@ -224,6 +195,7 @@ async function full() {
     results = told.margins;
     exact = true;
     showResults(false);
+    if (!warm) { warm = true; askSheet('quick', { wish, at_s: timeS }).catch(trouble); }
     safeCap(mine);
   } catch (error) { trouble(error); }
 }
@@ -253,7 +225,7 @@ function showSafe() {
 }
 
 function showResults(estimate) {
-  document.body.classList.toggle('estimate', estimate);
+  bearer.classList.toggle('estimate', estimate);
   const [verdict, text] = summary(results);
   const box = $('verdict');
   box.className = `verdict ${verdict}`;
@@ -274,8 +246,9 @@ function outdated() {
   serial += 1;
   exact = false;
   asked?.abort();
-  document.body.classList.add('estimate');
+  bearer.classList.add('estimate');
   $('margins-state').textContent = 'Being computed for the new setting.';
+  $('shown').textContent = 'Estimate: charts from a digest at the new setting; the light over time is scaled until every frame is drawn anew.';
 }
 
 /// A new wish: shown at once where the page knows enough, estimated next, computed in full when it stands still.
@@ -346,7 +319,8 @@ function wire() {
   $('redo').addEventListener('click', () => back(steps.redo()).catch(trouble));
   $('go').addEventListener('click', () => (playing ? pause() : play()));
   $('time').addEventListener('input', () => seek(Number($('time').value)));
-  addEventListener('keydown', (e) => {
+  // Within a report the keys are the page's only while it has the focus.
+  (carried ? bearer : window).addEventListener('keydown', (e) => {
     const field = e.target.closest('input, select, button, summary, a');
     if (e.key === ' ' && (!field || field.type === 'range')) { e.preventDefault(); if (playing) pause(); else play(); }
     if ((e.ctrlKey || e.metaKey) && e.key.toLowerCase() === 'z') { e.preventDefault(); $(e.shiftKey ? 'redo' : 'undo').click(); }
@@ -359,7 +333,7 @@ function wire() {
   };
   plot.addEventListener('pointerdown', (e) => { plot.setPointerCapture(e.pointerId); if (playing) pause(); point(e); });
   plot.addEventListener('pointermove', (e) => { if (e.buttons & 1) point(e); });
-  addEventListener('hashchange', () => { const next = fromAddress(location.hash, prop); timeS = timeInAddress(location.hash); want(next, { settled: true }); seek(timeS); });
+  addEventListener('hashchange', () => { if (!location.hash.includes('=')) return; const next = fromAddress(location.hash, prop); timeS = timeInAddress(location.hash); want(next, { settled: true }); seek(timeS); });
   new ResizeObserver(() => { if (prop) { drawLight(); drawCharts(); drawHead(); } }).observe($('plot'));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', everything);
   calm.addEventListener('change', goLabel);
@@ -387,7 +361,7 @@ async function startLive() {
   $('film').getContext('2d').clearRect(0, 0, $('film').width, $('film').height);
   $('live').textContent = 'Stop';
   $('live-state').textContent = 'Playing: press a cue';
-  document.querySelectorAll('#cues button').forEach((b) => { b.disabled = false; });
+  root.querySelectorAll('#cues button').forEach((b) => { b.disabled = false; });
   $('time').max = String(lengthS());
   requestAnimationFrame(tick);
 }
@@ -401,37 +375,12 @@ function stopLive() {
   if (take) film = new Film(prop, take, lengthS());
   $('live').textContent = 'Start';
   $('live-state').textContent = 'Stopped; the cue trace is shown again';
-  document.querySelectorAll('#cues button').forEach((b) => { b.disabled = true; });
+  root.querySelectorAll('#cues button').forEach((b) => { b.disabled = true; });
   $('time').max = String(lengthS());
   everything();
 }
 
 // ---- the prop -----------------------------------------------------------------------------------------------------------
-
-function node(tag, text, name) {
-  const e = document.createElement(tag);
-  if (text !== undefined) e.textContent = text;
-  if (name) e.className = name;
-  return e;
-}
-
-function showFaults(faults, kept) {
-  const box = $('faults');
-  box.hidden = faults.length === 0;
-  box.replaceChildren();
-  if (!faults.length) return;
-  box.append(node('h2', faults.length === 1 ? 'A fault in the files' : `${faults.length} faults in the files`));
-  if (kept) box.append(node('p', 'What is shown is the last state without a fault.'));
-  const list = node('ul');
-  for (const f of faults.slice(0, 8)) {
-    const item = node('li');
-    item.append(node('b', f.file ? `${f.file}:${f.line}:${f.column} ` : ''), f.message);
-    if (f.text) item.append(node('pre', `${f.text}\n${' '.repeat(Math.max(0, f.column - 1))}^ ${f.label ?? ''}`));
-    if (f.help) item.append(node('p', f.help, 'note'));
-    list.append(item);
-  }
-  box.append(list);
-}
 
 function showStopped() {
   const box = $('stopped');
@@ -443,7 +392,7 @@ function showStopped() {
 }
 
 function showProp() {
-  document.title = `${prop.name} · Lampwright`;
+  if (!carried) document.title = `${prop.name} · Lampwright`;
   $('name').textContent = prop.name;
   $('play-choice').replaceChildren(...prop.plays.map((p, k) => new Option(playName(p).replace('~', ' · '), String(k))));
   $('variant-field').hidden = prop.variants.length === 0;
@@ -458,7 +407,7 @@ function showProp() {
   }));
   $('findings-box').hidden = prop.findings.length === 0;
   $('cautions').replaceChildren(...prop.cautions.map((c) => node('li', c)));
-  showFaults(prop.faults, true);
+  showFaults($('faults'), prop.faults, true);
 }
 
 async function follow() {
@@ -501,4 +450,13 @@ async function begin() {
   follow();
 }
 
-begin();
+if (carried) {
+  root.querySelector('.name').hidden = true;
+  root.querySelector('footer').hidden = true;
+  root.querySelector('.skip').hidden = true;
+}
+/// The page begins where its engine can run.
+export const begun = (async () => {
+  await ready();
+  await begin();
+})();

@@ -1,4 +1,6 @@
 // Light true to the eye: a drive level is a share of light, and a screen wants it as sRGB (IEC 61966-2-1).
+import { css } from './place.js';
+
 const STEPS = 4095;
 const SRGB = new Uint8ClampedArray(STEPS + 1);
 for (let i = 0; i <= STEPS; i += 1) {
@@ -115,7 +117,7 @@ export class Film {
 
   /// The name of each strip that is high enough for one, in the gutter beside it.
   names(c, gutter, scale) {
-    c.fillStyle = getComputedStyle(document.documentElement).getPropertyValue('--muted');
+    c.fillStyle = css('--muted');
     c.font = `${11 * scale}px system-ui, sans-serif`;
     c.textBaseline = 'middle';
     let row = 0;

@@ -1,8 +1,5 @@
-// Asking the program. Every answer is JSON, or a sheet: a JSON head, columns of floats, drive levels.
-export class Faulty extends Error {
-  constructor(faults) { super(faults[0]?.message ?? 'refused'); this.faults = faults; }
-}
-export class Gone extends Error {}
+// Asking the program.
+import { Faulty, Gone, sheet } from './sheet.js';
 
 async function send(path, body, signal) {
   let answer;
@@ -19,17 +16,7 @@ async function send(path, body, signal) {
   throw new Gone(`refused: ${answer.status}`);
 }
 
+/// A server that gave the page is there.
+export const ready = async () => {};
 export const ask = async (path, body, signal) => (await send(path, body, signal)).json();
 export const askSheet = async (path, body, signal) => sheet(await (await send(path, body, signal)).arrayBuffer());
-
-export function sheet(buffer) {
-  const length = new DataView(buffer).getUint32(0, true);
-  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));
-  let at = 4 + length;
-  const columns = new Map();
-  for (const name of head.columns) {
-    columns.set(name, new Float32Array(buffer, at, head.frames));
-    at += head.frames * 4;
-  }
-  return { head, frames: head.frames, columns, levels: new Uint8Array(buffer, at) };
-}

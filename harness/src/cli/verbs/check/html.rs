@@ -7,22 +7,24 @@ use crate::cli::load::{Loaded, Play};
 use crate::cli::verbs::profile::{bench, each_frame, recorded_length_s};
 use crate::cli::verbs::wiring::{sheets, worst_frame};
 use crate::cli::VerbError;
+use crate::profile::bench::Bench;
 use crate::profile::condition::Condition;
 use crate::report::diagram::{lay_out, sheet, SheetWords, A4};
 use crate::report::film::FilmGatherer;
-use crate::report::html::{flash_words, InputText, Played, ReportPage};
+use crate::report::html::{flash_words, InputText, Played, ReportPage, TryOut};
 use crate::report::output::Output;
 use crate::report::profile_picture::Gatherer;
 use crate::report::text::CheckReport;
 use crate::study::verdict::CheckResult;
 use crate::study::workshop::cut_list::cut_list;
 use crate::study::workshop::joints::joint_plan;
+use crate::view::{carried, Texts};
 use std::collections::BTreeSet;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 /// What all films together may take, bytes; a page holds them a third larger.
-const FILMS_BYTES: usize = 1_000_000;
+const FILMS_BYTES: usize = 700_000;
 
 /// A page about to be written.
 pub(super) struct Page {
@@ -75,6 +77,7 @@ pub(super) fn write(
     for part in &mut report.own_parts {
         part.file = format!("parts/{}", file_name(&part.file));
     }
+    let inputs = inputs(args, loaded)?;
     let html = ReportPage {
         report,
         played,
@@ -82,7 +85,8 @@ pub(super) fn write(
         cuts: cut_list(prop),
         joints: joint_plan(prop),
         bench: sheets::sheet(loaded).ok(),
-        inputs: inputs(args, loaded)?,
+        try_out: try_out(args, loaded, &inputs),
+        inputs,
         command: command(args),
     }
     .to_html();
@@ -93,6 +97,31 @@ pub(super) fn write(
     };
     output.write_all(html.as_bytes()).map_err(failed)?;
     output.finish().map_err(failed)
+}
+
+/// The page that computes anew from the texts; `None` where something else than presets was played, or where the texts do
+/// not give the plays again.
+fn try_out(args: &CheckArgs, loaded: &Loaded, inputs: &[InputText]) -> Option<TryOut> {
+    let mut plays = Vec::new();
+    for play in &loaded.plays {
+        let Play::Preset { preset, cues } = play else {
+            return None;
+        };
+        let preset = format!("presets/{}.toml", preset.name);
+        plays.push((preset, format!("cues/{}", file_name(&cues.name))));
+    }
+    let texts = Texts {
+        variant: args.prop.variant.clone(),
+        cap: Some(loaded.cap),
+        files: inputs
+            .iter()
+            .map(|i| (i.name.clone(), i.text.clone()))
+            .collect(),
+        plays,
+    };
+    let shown = texts.read().ok()?;
+    Bench::new(&shown.prop, Condition::nominal()).ok()?;
+    Some(carried(&shown, &texts))
 }
 
 /// The film and the plots of one play, nominal case.
