@@ -10,13 +10,13 @@ use crate::preset::{Stops, MAX_STOPS};
 pub(crate) struct StopsFrame<'p> {
     stops: &'p Stops,
     /// From each stop to the next.
-    ramps: [Ramp; MAX_STOPS],
+    ramps: [Ramp; MAX_STOPS - 1],
 }
 
 impl<'p> StopsFrame<'p> {
     #[inline(never)]
     pub(super) fn new(stops: &'p Stops) -> StopsFrame<'p> {
-        let mut ramps = [Ramp::STEP; MAX_STOPS];
+        let mut ramps = [Ramp::STEP; MAX_STOPS - 1];
         for (ramp, pair) in ramps.iter_mut().zip(stops.windows(2)) {
             if let [start, stop] = pair {
                 *ramp = Ramp::new(stop.at.0.saturating_sub(start.at.0));
@@ -85,27 +85,28 @@ impl<'p> StopsFrame<'p> {
     /// the first stop or after the last has one colour.
     #[inline(never)]
     fn piece(&self, value: u16) -> Piece {
-        let mut at = None;
         let mut piece = Piece {
             begin: 0,
             ..Piece::NONE
         };
-        let mut from = [0; 4];
-        for (stop, ramp) in self.stops.iter().zip(self.ramps) {
+        let mut from = None;
+        let mut ramps = self.ramps.iter();
+        for stop in self.stops {
             let color = stop.color.to_array();
             if value <= stop.at.0 {
                 piece.end = stop.at.0;
-                piece.ways = ways_between(if at.is_some() { from } else { color }, color);
+                piece.ways = ways_between(from.unwrap_or(color), color);
                 return piece;
             }
-            at = Some(stop.at.0);
             piece.start = stop.at.0;
             piece.begin = u32::from(stop.at.0) + 1;
-            piece.ramp = ramp;
-            from = color;
+            // There is none behind the last stop.
+            piece.ramp = ramps.next().copied().unwrap_or(Ramp::STEP);
+            from = Some(color);
         }
+        let last = from.unwrap_or_default();
         piece.end = u16::MAX;
-        piece.ways = ways_between(from, from);
+        piece.ways = ways_between(last, last);
         piece
     }
 }

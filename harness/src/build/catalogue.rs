@@ -164,8 +164,9 @@ mod tests {
     }
 
     /// Keys that name, describe or count rather than state a figure.
-    const WORDS: [&str; 13] = [
+    const WORDS: [&str; 14] = [
         "kind",
+        "core",
         "title",
         "note",
         "part-number",
