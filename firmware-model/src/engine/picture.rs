@@ -122,6 +122,7 @@ impl<'p> Picture<'p> {
     }
 
     /// The gain of rise or fall on finished light, pixel by pixel.
+    #[inline(never)]
     fn dim_each(&self, base: u32, lights: &mut Pixels) {
         let mut gains = [0; LANES];
         match self.gain {
