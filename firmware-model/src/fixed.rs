@@ -285,6 +285,20 @@ impl Ramp {
         }
     }
 
+    /// What [`Ramp::with_slope`] needs besides the width: it is kept where memory is short.
+    pub(crate) const fn slope(self) -> (u16, u8) {
+        (self.gain, self.shift)
+    }
+
+    /// The ramp of that width whose slope was worked out before.
+    #[inline(always)]
+    pub(crate) const fn with_slope(width: u16, (gain, shift): (u16, u8)) -> Ramp {
+        let width = if width == 0 { 1 } else { width };
+        // The shift of a width of 16 bits is below 16.
+        let shift = shift & 15;
+        Ramp { width, gain, shift }
+    }
+
     /// The value at a distance: `distance / width`, within 2 steps below, monotone.
     #[inline(always)]
     #[must_use]

@@ -1,7 +1,8 @@
 //! Scenarios for the table of costs: `board_costs FOLDER` writes `in.bin` and `names.txt` for the image `cost`.
 //!
 //! Every paint alone on 144 pixels, then what masks, curve, dithering and white add to it, then presets of three and of
-//! eight layers, then the presets of the demo props with their cues.
+//! eight layers, then the presets of the demo props with their cues. What is called `@ITEM@PIXELS` is for the table of costs
+//! that the check `frame-time` reads: every part of a preset at its dearest, at two lengths.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use lampwright::build::cues::TraceCue;
@@ -12,7 +13,8 @@ use lampwright_host_tests::board::Scenario;
 use lampwright_model::curve::Transfer;
 use lampwright_model::pack::Link;
 use lampwright_model::preset::{
-    Blend, Direction, Edge, Envelope, Layer, Mask, Origin, Paint, Shape, Stop, Stops,
+    Blend, Direction, Edge, Envelope, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stop,
+    Stops, TransitionStyle, Zone,
 };
 use lampwright_model::{Channels, Color, Cue, Length, Millis, Preset, Share, State};
 use std::fmt::Write as _;
@@ -245,6 +247,152 @@ fn made_up() -> Vec<Scenario> {
     all
 }
 
+/// Every part of a preset at its dearest.
+fn items() -> Vec<(&'static str, Preset)> {
+    let px = Length::from_pixels;
+    let many: Stops = (0u16..8)
+        .map(|n| Stop {
+            at: Share(n * 9362),
+            color: Color::rgb(n * 9000, 65535 - n * 9000, (n % 2) * 60_000),
+        })
+        .collect();
+    let noise = |grain, octaves| Paint::Noise {
+        stops: many.clone(),
+        grain: px(grain),
+        period_ms: 700,
+        octaves,
+    };
+    let embers = |patch| Paint::Embers {
+        stops: many.clone(),
+        patch: px(patch),
+        kick_every_ms: 1800,
+        cooling: Share::FULL,
+        base: Share::NONE,
+        drift: 40,
+    };
+    let high = Color::rgb(65535, 40000, 20000);
+    let paints = [
+        ("solid", Paint::Solid { color: high }),
+        ("wave", wave(Color::rgb(3000, 0, 9000), high, Shape::Sine)),
+        (
+            "gradient",
+            Paint::Gradient {
+                stops: many.clone(),
+                scroll_ms: 3000,
+                direction: Direction::TowardsEnd,
+            },
+        ),
+        ("noise-1", noise(64, 1)),
+        ("noise-1-cell", noise(1, 1)),
+        ("noise-3", noise(64, 3)),
+        ("noise-3-cell", noise(1, 3)),
+        (
+            "sparks",
+            Paint::Sparks {
+                color: high,
+                chance_every_ms: 400,
+                chance: Share::FULL,
+                decay: Share::FULL,
+            },
+        ),
+        ("embers", embers(64)),
+        ("embers-cell", embers(1)),
+    ];
+    let mut all: Vec<(&'static str, Preset)> = paints
+        .into_iter()
+        .map(|(name, paint)| (name, preset(vec![layer(paint)])))
+        .collect();
+    all.insert(0, ("frame", preset(Vec::new())));
+    let solid = || layer(Paint::Solid { color: high });
+    let soft = px(20);
+    let masks = [
+        (
+            "mask-span",
+            Mask::Span {
+                from: Share::NONE,
+                to: Share::FULL,
+                soft,
+            },
+        ),
+        (
+            "mask-front",
+            Mask::Front {
+                from: Origin::Centre,
+                duration_ms: 900,
+                soft,
+                returning: false,
+            },
+        ),
+        (
+            "mask-taper",
+            Mask::Taper {
+                towards: Side::End,
+                length: Share::FULL,
+                power: 3,
+            },
+        ),
+        (
+            "mask-spot",
+            Mask::Spot {
+                centre: Share::HALF,
+                radius: px(200),
+                soft: px(200),
+                placement: Placement::Fixed,
+            },
+        ),
+    ];
+    for (name, mask) in masks {
+        all.push((name, preset(vec![Layer { mask, ..solid() }])));
+    }
+    for (name, blend) in [
+        ("blend-over", Blend::Over),
+        ("blend-add", Blend::Add),
+        ("blend-lighten", Blend::Lighten),
+        ("blend-multiply", Blend::Multiply),
+    ] {
+        let opacity = Share::from_percent(60);
+        let top = Layer {
+            blend,
+            opacity,
+            ..solid()
+        };
+        all.push((name, preset(vec![top])));
+    }
+    let lit = || preset(vec![solid()]);
+    let changed = |change: fn(&mut Preset)| {
+        let mut preset = lit();
+        change(&mut preset);
+        preset
+    };
+    all.push(("lightness", changed(|p| p.transfer = Transfer::Lightness)));
+    all.push(("dither", changed(|p| p.dither = true)));
+    all.push(("white", changed(|p| p.channels = Channels::Rgbw)));
+    all.push(("fade", changed(|p| p.rise.duration_ms = 2000)));
+    all.push((
+        "sweep",
+        changed(|p| {
+            p.rise.duration_ms = 2000;
+            p.rise.style = TransitionStyle::Sweep {
+                from: Origin::Centre,
+                soft: Length::from_pixels(20),
+            };
+        }),
+    ));
+    all
+}
+
+/// The items at two lengths.
+fn items_by_length() -> Vec<Scenario> {
+    let of = |(name, mut preset): (&'static str, Preset)| {
+        [48, PIXELS].map(|pixels| {
+            preset.pixels = pixels;
+            preset.zones = std::iter::once(Zone::whole("all", pixels)).collect();
+            scenario(&format!("@{name}@{pixels}"), preset.clone())
+        })
+    };
+    items().into_iter().flat_map(of).collect()
+}
+
 fn demos() -> Vec<Scenario> {
     let traces = Path::new(env!("CARGO_MANIFEST_DIR")).join("../traces");
     let mut all = Vec::new();
@@ -275,7 +423,8 @@ fn main() {
     let folder = PathBuf::from(std::env::args().nth(1).expect("a folder"));
     std::fs::create_dir_all(&folder).unwrap();
     let (mut bytes, mut names) = (Vec::new(), String::new());
-    for scenario in made_up().into_iter().chain(demos()) {
+    let all = [made_up(), demos(), items_by_length()];
+    for scenario in all.into_iter().flatten() {
         bytes.extend(scenario.bytes());
         let len = scenario.preset().frame_len() + 3;
         writeln!(names, "{}\t{}\t{len}", scenario.name, scenario.frames).unwrap();

@@ -153,14 +153,11 @@ impl<'p> Engine<'p> {
             out.fill(0);
         } else {
             let output = Output::new(self.preset, self.cap, self.awake.elapsed(now));
-            self.picture(now).draw(&output, out);
+            let mut picture = Picture::blank(self.preset);
+            picture.set(&self.course, &self.lives, now);
+            picture.draw(&output, out);
         }
         Ok(state)
-    }
-
-    /// What shows at the latest time seen.
-    fn picture(&self, now: Millis) -> Picture<'p> {
-        Picture::at(self.preset, &self.course, &self.lives, now)
     }
 
     /// The state at the latest time seen.

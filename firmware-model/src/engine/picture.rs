@@ -49,30 +49,32 @@ enum Gain {
 }
 
 impl<'p> Picture<'p> {
-    pub(super) fn at(
-        preset: &'p Preset,
-        course: &Course,
-        lives: &[Life; MAX_LAYERS],
-        now: Millis,
-    ) -> Picture<'p> {
-        let mut layers = Vec::new();
-        for (index, (layer, life)) in (0u32..).zip(preset.layers.iter().zip(lives)) {
-            if let Some(frame) = LayerFrame::at(preset, index, layer, life, now) {
-                // As many as there are layers, so there is room.
-                let _ = layers.push(frame);
-            }
-        }
-        let gain = match course.picture(preset, now) {
-            None => Gain::Full,
-            Some((transition, way)) => match transition.style {
-                TransitionStyle::Fade => Gain::Even(way),
-                TransitionStyle::Sweep { from, soft } => Gain::Sweep { from, soft, way },
-            },
-        };
+    /// Nothing yet.
+    #[inline(always)]
+    pub(super) const fn blank(preset: &'p Preset) -> Picture<'p> {
         Picture {
             preset,
-            layers,
-            gain,
+            layers: Vec::new(),
+            gain: Gain::Full,
+        }
+    }
+
+    /// Sets up what shows at a moment. In place: all layers together are what most of the stack goes
+    /// to, and a second copy of them would double it.
+    #[inline(never)]
+    pub(super) fn set(&mut self, course: &Course, lives: &[Life; MAX_LAYERS], now: Millis) {
+        let layers = self.preset.layers.iter().zip(lives);
+        for (index, (layer, life)) in (0u32..).zip(layers) {
+            if let Some(frame) = LayerFrame::at(self.preset, index, layer, life, now) {
+                // As many as there are layers, so there is room.
+                let _ = self.layers.push(frame);
+            }
+        }
+        if let Some((transition, way)) = course.picture(self.preset, now) {
+            self.gain = match transition.style {
+                TransitionStyle::Fade => Gain::Even(way),
+                TransitionStyle::Sweep { from, soft } => Gain::Sweep { from, soft, way },
+            };
         }
     }
 
@@ -101,6 +103,7 @@ impl<'p> Picture<'p> {
     }
 
     /// Pixel by pixel.
+    #[inline(never)]
     pub(super) fn draw_each(&mut self, output: &Output, bytes: &mut [u8]) {
         let channels = self.preset.channels.count();
         let groups = bytes.chunks_mut(LANES * channels);
@@ -119,6 +122,7 @@ impl<'p> Picture<'p> {
     }
 
     /// The gain of rise or fall on finished light, pixel by pixel.
+    #[inline(never)]
     fn dim_each(&self, base: u32, lights: &mut Pixels) {
         let mut gains = [0; LANES];
         match self.gain {

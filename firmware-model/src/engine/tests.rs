@@ -69,7 +69,9 @@ fn frame(engine: &mut Engine<'_>, ms: u32) -> Vec<u8> {
         // As a small core draws it.
         let mut one_by_one = vec![7; out.len()];
         let output = Output::new(engine.preset, engine.cap, engine.awake.elapsed(at(ms)));
-        engine.picture(at(ms)).draw_each(&output, &mut one_by_one);
+        let mut picture = Picture::blank(engine.preset);
+        picture.set(&engine.course, &engine.lives, at(ms));
+        picture.draw_each(&output, &mut one_by_one);
         assert_eq!(out, one_by_one);
     }
     out

@@ -187,12 +187,7 @@ impl<'p> PaintFrame<'p> {
         match self {
             PaintFrame::Flat(color) => flat_each(out, *color),
             PaintFrame::Gradient { stops, shift } => {
-                let mut places = [0; LANES];
-                let places = places.get_mut(stretch.range()).unwrap_or_default();
-                for (place, at) in places.iter_mut().zip(stretch.walk_places(*shift)) {
-                    *place = (at >> 16) as u16;
-                }
-                stops.each(places, channels, out);
+                gradient_each(stops, *shift, stretch, channels, out);
             }
             PaintFrame::Wave(wave) => wave.each(stretch, channels, out),
             PaintFrame::Noise(noise) => noise.each(stretch, channels, out),
@@ -211,6 +206,23 @@ fn flat(out: &mut Lights, color: [u16; 4], channels: usize) {
     for (lane, value) in out.iter_mut().zip(color).take(channels) {
         lane.fill(value);
     }
+}
+
+/// Colours by place, pixel by pixel.
+#[inline(never)]
+fn gradient_each(
+    stops: &StopsFrame<'_>,
+    shift: u32,
+    stretch: &Stretch,
+    channels: usize,
+    out: &mut [Pixel],
+) {
+    let mut places = [0; LANES];
+    let places = places.get_mut(stretch.range()).unwrap_or_default();
+    for (place, at) in places.iter_mut().zip(stretch.walk_places(shift)) {
+        *place = (at >> 16) as u16;
+    }
+    stops.each(places, channels, out);
 }
 
 /// One colour in every pixel.

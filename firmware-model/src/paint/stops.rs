@@ -3,26 +3,38 @@
 use super::flat;
 use crate::fixed::{lerp, Ramp, Way};
 use crate::lanes::{Lane, Lights, Pixel, LANES};
-use crate::preset::{Stops, MAX_STOPS};
+use crate::preset::{Stop, Stops, MAX_STOPS};
 
 /// Colours by value, set up for many pixels.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct StopsFrame<'p> {
     stops: &'p Stops,
-    /// From each stop to the next.
-    ramps: [Ramp; MAX_STOPS],
+    /// Slopes of the ramps from each stop to the next.
+    gains: [u16; MAX_STOPS - 1],
+    shifts: [u8; MAX_STOPS - 1],
 }
 
 impl<'p> StopsFrame<'p> {
     #[inline(never)]
     pub(super) fn new(stops: &'p Stops) -> StopsFrame<'p> {
-        let mut ramps = [Ramp::STEP; MAX_STOPS];
-        for (ramp, pair) in ramps.iter_mut().zip(stops.windows(2)) {
+        let (mut gains, mut shifts) = ([0; MAX_STOPS - 1], [0; MAX_STOPS - 1]);
+        let slopes = gains.iter_mut().zip(&mut shifts);
+        for ((gain, shift), pair) in slopes.zip(stops.windows(2)) {
             if let [start, stop] = pair {
-                *ramp = Ramp::new(stop.at.0.saturating_sub(start.at.0));
+                (*gain, *shift) = Ramp::new(width(start, stop)).slope();
             }
         }
-        StopsFrame { stops, ramps }
+        StopsFrame {
+            stops,
+            gains,
+            shifts,
+        }
+    }
+
+    /// The slopes from stop to stop.
+    #[inline(always)]
+    fn slopes(&self) -> impl Iterator<Item = (u16, u8)> + '_ {
+        self.gains.iter().copied().zip(self.shifts)
     }
 
     /// Fills the first `channels` channels with the colour of each value.
@@ -38,7 +50,7 @@ impl<'p> StopsFrame<'p> {
         let (least, most) = extremes(values);
         let mut start = first;
         let mut filled = false;
-        for (stop, ramp) in rest.iter().zip(self.ramps) {
+        for (stop, slope) in rest.iter().zip(self.slopes()) {
             if least > stop.at.0 {
                 start = stop;
                 continue;
@@ -50,6 +62,7 @@ impl<'p> StopsFrame<'p> {
             if most <= start.at.0 {
                 return;
             }
+            let ramp = Ramp::with_slope(width(start, stop), slope);
             let way = ways(values, start.at.0, ramp);
             for (lane, next) in out.iter_mut().zip(stop.color.to_array()).take(channels) {
                 approach(lane, next, &way);
@@ -67,7 +80,7 @@ impl<'p> StopsFrame<'p> {
         let mut piece = Piece::NONE;
         for (pixel, value) in out.iter_mut().zip(values) {
             if !piece.holds(*value) {
-                piece = self.piece(*value);
+                self.find(*value, &mut piece);
             }
             let way = piece.ramp.at(value.wrapping_sub(piece.start));
             let [red, green, blue, white] = pixel;
@@ -84,30 +97,37 @@ impl<'p> StopsFrame<'p> {
     /// The piece that a value lies in: from the last stop below it to the next. What lies before
     /// the first stop or after the last has one colour.
     #[inline(never)]
-    fn piece(&self, value: u16) -> Piece {
-        let mut at = None;
-        let mut piece = Piece {
-            begin: 0,
-            ..Piece::NONE
-        };
-        let mut from = [0; 4];
-        for (stop, ramp) in self.stops.iter().zip(self.ramps) {
-            let color = stop.color.to_array();
+    fn find(&self, value: u16, piece: &mut Piece) {
+        piece.begin = 0;
+        piece.start = 0;
+        piece.ramp = Ramp::STEP;
+        let mut before: Option<(&Stop, (u16, u8))> = None;
+        let mut slopes = self.slopes();
+        for stop in self.stops {
             if value <= stop.at.0 {
                 piece.end = stop.at.0;
-                piece.ways = ways_between(if at.is_some() { from } else { color }, color);
-                return piece;
+                if let Some((from, slope)) = before {
+                    piece.ramp = Ramp::with_slope(width(from, stop), slope);
+                }
+                piece.lead(before.map_or(stop, |(from, _)| from), stop);
+                return;
             }
-            at = Some(stop.at.0);
             piece.start = stop.at.0;
             piece.begin = u32::from(stop.at.0) + 1;
-            piece.ramp = ramp;
-            from = color;
+            // There is none behind the last stop.
+            before = Some((stop, slopes.next().unwrap_or((0, 0))));
         }
         piece.end = u16::MAX;
-        piece.ways = ways_between(from, from);
-        piece
+        if let Some((last, _)) = before {
+            piece.lead(last, last);
+        }
     }
+}
+
+/// Distance from a stop to the next.
+#[inline(always)]
+const fn width(from: &Stop, to: &Stop) -> u16 {
+    to.at.0.saturating_sub(from.at.0)
 }
 
 /// The colours between two stops.
@@ -132,18 +152,18 @@ impl Piece {
         ways: [Way::new(0, 0); 4],
     };
 
+    /// Sets the ways from the colour of one stop to that of another.
+    fn lead(&mut self, from: &Stop, to: &Stop) {
+        let ends = from.color.to_array().into_iter().zip(to.color.to_array());
+        for (way, (from, to)) in self.ways.iter_mut().zip(ends) {
+            *way = Way::new(from, to);
+        }
+    }
+
     #[inline(always)]
     fn holds(&self, value: u16) -> bool {
         u32::from(value) >= self.begin && value <= self.end
     }
-}
-
-fn ways_between(from: Pixel, to: Pixel) -> [Way; 4] {
-    let mut ways = [Way::new(0, 0); 4];
-    for ((way, from), to) in ways.iter_mut().zip(from).zip(to) {
-        *way = Way::new(from, to);
-    }
-    ways
 }
 
 /// How far along a ramp from `start` each value is.

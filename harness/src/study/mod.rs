@@ -7,6 +7,7 @@ pub mod bit_timing;
 pub mod calibrate;
 pub mod cap;
 pub mod checks;
+pub mod chip_work;
 pub mod colour_shift;
 pub mod compare;
 pub mod diffuser;

@@ -235,6 +235,18 @@ bad! {
     regulator_kind: with_head!("[parts.b]\nkind = \"board\"\nfrom = \"board-plain-ldo\"\nregulator = { kind = ⟦\"liner\"⟧ }\n"), [
         "`parts.b.regulator.kind` does not know \"liner\"" => "did you mean \"linear\"?",
     ];
+    core_of_an_unknown_kind: with_head!("[parts.b]\nkind = \"board\"\nfrom = \"board-plain-ldo\"\ncore = ⟦\"cortex-m44\"⟧\nclock = \"48 MHz\"\n"), [
+        "`parts.b.core` does not know \"cortex-m44\"" => "did you mean \"cortex-m4\"?",
+    ];
+    core_without_a_clock: with_head!("⟦[parts.b]⟧\nkind = \"board\"\nfrom = \"board-plain-ldo\"\ncore = \"cortex-m0\"\n"), [
+        "`parts.b` lacks `clock`" => "clock = \"48 MHz\"",
+    ];
+    clock_without_a_core: with_head!("⟦[parts.b]⟧\nkind = \"board\"\nfrom = \"board-plain-ldo\"\nclock = \"48 MHz\"\n"), [
+        "`parts.b` lacks `core`" => "core = \"cortex-m4\"",
+    ];
+    clock_that_stands_still: with_head!("[parts.b]\nkind = \"board\"\nfrom = \"board-plain-ldo\"\ncore = \"cortex-m0\"\nclock = ⟦\"0 MHz\"⟧\n"), [
+        "`parts.b.clock` must be above zero" => "MHz",
+    ];
     linear_regulator_without_a_dropout: with_head!("[parts.b]\nkind = \"board\"\nlogic-current = \"40 mA\"\nregulator = ⟦{ kind = \"linear\", output = \"3.3 V\" }⟧\n"), [
         "`parts.b.regulator` lacks `dropout`" => "dropout = \"250 mV\"",
     ];

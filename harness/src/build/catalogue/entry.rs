@@ -6,8 +6,9 @@ use crate::build::file::read_entry;
 use crate::build::reader::{Document, Table};
 
 /// Keys that name, describe or count rather than state a figure.
-pub(super) const WORDS: [&str; 14] = [
+pub(super) const WORDS: [&str; 15] = [
     "kind",
+    "core",
     "title",
     "note",
     "part-number",

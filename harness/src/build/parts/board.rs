@@ -2,7 +2,7 @@
 
 use crate::build::rated::{need_positive, rated_not_negative, Rated};
 use crate::build::reader::Table;
-use crate::units::{Capacitance, Current, Power, Quantity, Ratio, Voltage};
+use crate::units::{Capacitance, Current, Frequency, Power, Quantity, Ratio, Voltage};
 
 /// How the board makes its logic rail.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,6 +24,48 @@ pub enum UsbPath {
     Diode,
     /// It feeds a charger for the cell at the supply terminal.
     Charger,
+}
+
+/// The processor core that renders, of those whose cost was counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CoreKind {
+    /// Arm Cortex-M0.
+    CortexM0,
+    /// Arm Cortex-M0+: as M0, with taken branches a cycle shorter.
+    CortexM0Plus,
+    /// Arm Cortex-M3.
+    CortexM3,
+    /// Arm Cortex-M4, with or without floating point.
+    CortexM4,
+}
+
+impl CoreKind {
+    /// Every kind by its word in build files.
+    pub const WORDS: [(&'static str, CoreKind); 4] = [
+        ("cortex-m0", CoreKind::CortexM0),
+        ("cortex-m0-plus", CoreKind::CortexM0Plus),
+        ("cortex-m3", CoreKind::CortexM3),
+        ("cortex-m4", CoreKind::CortexM4),
+    ];
+
+    /// What a person calls it.
+    pub fn title(self) -> &'static str {
+        match self {
+            CoreKind::CortexM0 => "Cortex-M0",
+            CoreKind::CortexM0Plus => "Cortex-M0+",
+            CoreKind::CortexM3 => "Cortex-M3",
+            CoreKind::CortexM4 => "Cortex-M4",
+        }
+    }
+}
+
+/// The processor core that renders, and its clock.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Core {
+    /// Which core.
+    pub kind: CoreKind,
+    /// Its clock.
+    pub clock: Rated<Frequency>,
 }
 
 /// The logic supply of a board.
@@ -81,6 +123,8 @@ pub struct Board {
     pub data_high: Rated<Ratio>,
     /// Number of data outputs.
     pub outputs: u8,
+    /// The core that renders, and its clock; `None` where nothing is stated.
+    pub core: Option<Core>,
     /// What a USB lead on its own socket feeds; `None` where it has none, or nothing is known.
     pub usb: Option<UsbPath>,
     /// Lowest supply the board allows at its input.
@@ -111,6 +155,7 @@ impl Board {
             data_high: rated_not_negative(table, "data-high")
                 .unwrap_or_else(|| Rated::exact(Ratio::from_si(1.0))),
             outputs: table.integer("outputs", 1..=16).unwrap_or(1) as u8,
+            core: core(table),
             usb: table.choice(
                 "usb",
                 &[
@@ -125,6 +170,23 @@ impl Board {
             logic: logic?,
         })
     }
+}
+
+/// Core and clock: one without the other says nothing about time.
+fn core(table: &Table<'_>) -> Option<Core> {
+    let kind = table.choice("core", &CoreKind::WORDS);
+    let clock = table
+        .has("clock")
+        .then(|| need_positive::<Frequency>(table, "clock"));
+    match (table.has("core"), &clock) {
+        (true, None) => table.missing("clock", "\"48 MHz\""),
+        (false, Some(_)) => table.missing("core", "\"cortex-m4\""),
+        _ => {}
+    }
+    Some(Core {
+        kind: kind?,
+        clock: clock??,
+    })
 }
 
 fn regulator(table: &Table<'_>) -> Option<Regulator> {

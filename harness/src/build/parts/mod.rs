@@ -9,7 +9,7 @@ mod strip;
 mod tube;
 mod wire;
 
-pub use board::{Amplifier, Board, Regulator, RegulatorKind, UsbPath};
+pub use board::{Amplifier, Board, Core, CoreKind, Regulator, RegulatorKind, UsbPath};
 pub use cell::{CellType, Map, RcPair};
 pub use contact::{Capacitor, Contact, Fuse, Protection, Resistor};
 pub use diode::{Diode, SecondSupply};

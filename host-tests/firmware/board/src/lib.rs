@@ -1,4 +1,4 @@
-//! What the images share: reading scenarios, the counter, the end.
+//! What the images share: reading scenarios and setting them up, the counter, the end.
 #![no_std]
 
 use cortex_m as _;
@@ -7,6 +7,7 @@ use defmt_semihosting as _;
 pub mod counter;
 pub mod scenario;
 pub mod stack;
+pub mod stage;
 
 use semihosting::process;
 

@@ -9,10 +9,8 @@ struct Core {
     timer_mhz: f64,
     /// The clock a prop's board runs it at, MHz.
     board_mhz: f64,
-    /// Cycles an instruction takes on average, at most: an estimate, see [`CYCLES`].
-    cycles: f64,
-    /// The file of its counts.
-    file: &'static str,
+    /// Names its files: `m0.raw`, ticks of the timer, and `m0.cycles`, what the plugin counted.
+    key: &'static str,
 }
 
 const CORES: [Core; 3] = [
@@ -20,30 +18,27 @@ const CORES: [Core; 3] = [
         name: "M0",
         timer_mhz: 16.0,
         board_mhz: 48.0,
-        cycles: 1.7,
-        file: "m0.raw",
+        key: "m0",
     },
     Core {
         name: "M3",
         timer_mhz: 12.5,
         board_mhz: 72.0,
-        cycles: 1.5,
-        file: "m3.raw",
+        key: "m3",
     },
     Core {
         name: "M4",
         timer_mhz: 25.0,
         board_mhz: 120.0,
-        cycles: 1.5,
-        file: "m4.raw",
+        key: "m4",
     },
 ];
 
 /// Where the cycles come from.
-const CYCLES: &str = "Cycles are estimated: the emulation counts instructions, not cycles. An instruction takes 1 cycle, \
-a load or store 2, a taken branch 3 (Cortex-M0 Technical Reference Manual, table \"instruction set summary\", from memory); \
-with the mix of this code that is taken as 1.7 cycles an instruction on M0 and 1.5 on M3 and M4, from flash without \
-wait states (common practice; a flash with wait states and no cache is slower).";
+const CYCLES: &str = "Cycles are those of every executed instruction by the core's table, summed up by the plugin `cycles.c`, for memory \
+without wait states (a flash with wait states and no cache is slower). M0: Arm DDI 0432C, \"Cortex-M0 instruction summary\", multiplier of one \
+cycle. M3 and M4: Arm DDI 0337 and 0439, \"instruction set summary\", upper bounds where a range is given (refill after a taken branch 3, division \
+12, loads that do not overlap), so the true figure is lower. Instructions were counted twice, by the timer and by the plugin, with the same result.";
 
 /// Frames a second that shares of the period are of.
 const RATE_HZ: f64 = 60.0;
@@ -52,16 +47,20 @@ const RATE_HZ: f64 = 60.0;
 struct Counts {
     /// Instructions for rendering, limiting and encoding, each frame.
     parts: [Vec<u64>; 3],
-    stack: u32,
+    /// The same in cycles.
+    cycles: [Vec<u64>; 3],
+    /// Stack that decoding, rendering, limiting and encoding took at most, bytes.
+    stacks: [u32; 4],
+    /// Bytes of preset, engine, limiter and driver.
+    held: [u32; 4],
 }
 
 impl Counts {
     fn most(&self, part: usize) -> u64 {
-        self.parts
-            .get(part)
-            .and_then(|p| p.iter().max())
-            .copied()
-            .unwrap_or(0)
+        most(&self.parts, part)
+    }
+    fn most_cycles(&self, part: usize) -> u64 {
+        most(&self.cycles, part)
     }
     fn mean(&self, part: usize) -> f64 {
         self.parts.get(part).map_or(0.0, |p| {
@@ -70,16 +69,113 @@ impl Counts {
     }
 }
 
+fn most(parts: &[Vec<u64>; 3], part: usize) -> u64 {
+    let all = parts.get(part).map_or(&[][..], Vec::as_slice);
+    all.iter().max().copied().unwrap_or(0)
+}
+
+/// `chip_costs.csv`, the table that the check `frame-time` reads, and behind a line of its own the worst frames of the demo
+/// presets, which that table is held against.
+pub(crate) fn table(folder: &str) -> Outcome {
+    let scenarios = names(&format!("{folder}/names.txt"))?;
+    let mut text = String::from("core,item,cycles_a_frame,cycles_a_pixel\n");
+    let mut worst = String::from("core,preset,render,limit,encode\n");
+    for core in &CORES {
+        let all = counts(core, &scenarios, folder)?;
+        let items = Items {
+            scenarios: &scenarios,
+            all: &all,
+        };
+        for (item, frame, pixel) in items.rows()? {
+            text += &format!("{},{item},{frame:.0},{pixel:.1}\n", core.key);
+        }
+        for (scenario, counts) in scenarios.iter().zip(&all).filter(|(s, _)| is_demo(s)) {
+            let [render, limit, encode] = [0, 1, 2].map(|part| counts.most_cycles(part));
+            let name = scenario.name.split(" (").next().unwrap_or_default();
+            worst += &format!("{},{name},{render},{limit},{encode}\n", core.key);
+        }
+    }
+    Ok(text + "\n" + worst.trim_end())
+}
+
+/// Presets of the demo props are played for longer than those made up.
+fn is_demo(scenario: &Named) -> bool {
+    scenario.frames > 60
+}
+
+/// Scenarios `@ITEM@PIXELS` of one core.
+struct Items<'a> {
+    scenarios: &'a [Named],
+    all: &'a [Counts],
+}
+
+/// The two lengths of an item.
+const LENGTHS: [f64; 2] = [48.0, 144.0];
+
+impl Items<'_> {
+    /// Cycles a frame and a pixel that a part (render 0, limit 1, encode 2) of an item takes in its worst frame.
+    fn line(&self, item: &str, part: usize) -> Result<(f64, f64), String> {
+        let at = |pixels: f64| {
+            let name = format!("@{item}@{pixels}");
+            let found = self.scenarios.iter().position(|s| s.name == name);
+            let counts = found.and_then(|i| self.all.get(i));
+            let counts = counts.ok_or_else(|| format!("{name} is missing"))?;
+            Ok::<f64, String>(counts.most_cycles(part) as f64)
+        };
+        let [short, long] = LENGTHS;
+        let pixel = (at(long)? - at(short)?) / (long - short);
+        Ok((at(short)? - pixel * short, pixel))
+    }
+
+    fn rows(&self) -> Result<Vec<(String, f64, f64)>, String> {
+        let less = |a: (f64, f64), b: (f64, f64)| ((a.0 - b.0).max(0.0), (a.1 - b.1).max(0.0));
+        let frame = self.line("frame", 0)?;
+        let solid = self.line("solid", 0)?;
+        let mut rows = vec![("frame".to_owned(), frame.0, frame.1)];
+        let mut add = |item: &str, line: (f64, f64)| rows.push((item.to_owned(), line.0, line.1));
+        for paint in [
+            "solid", "wave", "gradient", "noise-1", "noise-3", "sparks", "embers",
+        ] {
+            add(paint, less(self.line(paint, 0)?, frame));
+        }
+        for paint in ["noise-1", "noise-3", "embers"] {
+            // A cell of one pixel against one of 64.
+            let item = format!("{paint}-cell");
+            let long = LENGTHS[1];
+            let at = |line: (f64, f64)| line.0 + line.1 * long;
+            let more = at(self.line(&item, 0)?) - at(self.line(paint, 0)?);
+            add(&item, (0.0, more.max(0.0) / (long - long / 64.0)));
+        }
+        for item in [
+            "mask-span",
+            "mask-front",
+            "mask-taper",
+            "mask-spot",
+            "blend-over",
+            "blend-add",
+            "blend-lighten",
+            "blend-multiply",
+            "lightness",
+            "dither",
+            "white",
+            "fade",
+            "sweep",
+        ] {
+            add(item, less(self.line(item, 0)?, solid));
+        }
+        for (part, item) in [(1, "limit"), (2, "encode")] {
+            add(item, self.line("solid", part)?);
+        }
+        Ok(rows)
+    }
+}
+
 /// `MEASUREMENTS.md` from `names.txt`, `m0.raw`, `m3.raw`, `m4.raw`, `sizes.txt` and `compiler.txt` of a folder.
 pub(crate) fn report(folder: &str) -> Outcome {
     let scenarios = names(&format!("{folder}/names.txt"))?;
     let mut all = Vec::new();
     for core in &CORES {
-        all.push(counts(
-            core,
-            &scenarios,
-            &format!("{folder}/{}", core.file),
-        )?);
+        all.push(counts(core, &scenarios, folder)?);
     }
     let compiler = read_text(&format!("{folder}/compiler.txt"))?;
     let sizes = read_text(&format!("{folder}/sizes.txt"))?;
@@ -94,7 +190,8 @@ pub(crate) fn report(folder: &str) -> Outcome {
         text += &format!(" {} | {} a pixel |", core.name, core.name);
     }
     text += "\n|---|---|---|---|---|---|---|---|\n";
-    for (index, scenario) in scenarios.iter().enumerate() {
+    let shown = |s: &Named| !s.name.starts_with('@');
+    for (index, scenario) in scenarios.iter().enumerate().filter(|(_, s)| shown(s)) {
         let pixels = pixels(scenario);
         text += &format!("| {} | {pixels:.0} |", scenario.name);
         for core in &all {
@@ -104,50 +201,69 @@ pub(crate) fn report(folder: &str) -> Outcome {
         text += "\n";
     }
     text += &shares(&scenarios, &all);
-    text += &format!("\n## Memory on M0\n\n{}\n", sizes.trim());
-    let stacks: Vec<String> = CORES
-        .iter()
-        .zip(&all)
-        .map(|(core, counts)| {
-            let deepest = counts.iter().map(|c| c.stack).max().unwrap_or(0);
-            format!("{deepest} B on {}", core.name)
-        })
-        .collect();
-    text += &format!(
-        "\nDeepest stack of the image that plays all scenarios above, decoding, limiting, encoding and the image's own \
-         file access included: {}.\n",
-        stacks.join(", ")
-    );
+    text += &format!("\n## Flash on M0\n\n{}\n", sizes.trim());
+    text += &memory(&all);
     Ok(text)
+}
+
+/// Memory beside the pixel buffer.
+fn memory(all: &[Vec<Counts>]) -> String {
+    let mut text = String::from(
+        "\n## Memory beside the pixel buffer\n\nBytes: what the parts hold, and the stack each step takes below its caller, at most over all \
+         scenarios above. The steps follow one another, so the sum has the deepest of them. The packed prop stays in flash.\n\n\
+         | core | preset | engine | limiter | driver | stack: decode | render | limit | encode | together |\n|---|---|---|---|---|---|---|---|---|---|\n",
+    );
+    for (core, counts) in CORES.iter().zip(all) {
+        let most = |of: fn(&Counts) -> [u32; 4]| {
+            let mut most = [0; 4];
+            for counts in counts {
+                for (most, bytes) in most.iter_mut().zip(of(counts)) {
+                    *most = bytes.max(*most);
+                }
+            }
+            most
+        };
+        let (held, stacks) = (most(|c| c.held), most(|c| c.stacks));
+        let sum = held.iter().sum::<u32>() + stacks.iter().max().copied().unwrap_or(0);
+        text += &format!("| {} |", core.name);
+        for bytes in held.iter().chain(&stacks).chain([&sum]) {
+            text += &format!(" {bytes} |");
+        }
+        text += "\n";
+    }
+    text
 }
 
 /// Worst frames as shares of the frame period.
 fn shares(scenarios: &[Named], all: &[Vec<Counts>]) -> String {
     let mut text = format!(
         "\n## Worst frame as a share of the period at {RATE_HZ:.0} frames a second\n\nRendering, limiting and encoding \
-         for a one-wire strip are done one after the other; waiting for the SPI port is not in it.\n\n\
-         | preset | core | clock | render | limit | encode | render, share | all, share |\n|---|---|---|---|---|---|---|---|\n"
+         for a one-wire strip are done one after the other; waiting for the SPI port is not in it. Instructions of each, cycles of \
+         rendering, shares of the period by cycles.\n\n\
+         | preset | core | clock | render | limit | encode | render, cycles | cycles an instruction | render, share | all, share |\n\
+         |---|---|---|---|---|---|---|---|---|---|\n"
     );
-    let wanted = |s: &Named| s.frames > 60 || s.name.ends_with("layers");
+    let wanted = |s: &Named| is_demo(s) || s.name.ends_with("layers");
     for (index, scenario) in scenarios.iter().enumerate().filter(|(_, s)| wanted(s)) {
         for (core, counts) in CORES.iter().zip(all) {
             let Some(counts) = counts.get(index) else {
                 continue;
             };
             let parts = [0, 1, 2].map(|part| counts.most(part));
-            let share = |instructions: u64| {
-                100.0 * instructions as f64 * core.cycles * RATE_HZ / (core.board_mhz * 1e6)
-            };
+            let cycles = [0, 1, 2].map(|part| counts.most_cycles(part));
+            let share = |cycles: u64| 100.0 * cycles as f64 * RATE_HZ / (core.board_mhz * 1e6);
             text += &format!(
-                "| {} | {} | {:.0} MHz | {} | {} | {} | {:.1} % | {:.1} % |\n",
+                "| {} | {} | {:.0} MHz | {} | {} | {} | {} | {:.2} | {:.1} % | {:.1} % |\n",
                 scenario.name,
                 core.name,
                 core.board_mhz,
                 parts[0],
                 parts[1],
                 parts[2],
-                share(parts[0]),
-                share(parts.iter().sum())
+                cycles[0],
+                cycles[0] as f64 / parts[0].max(1) as f64,
+                share(cycles[0]),
+                share(cycles.iter().sum())
             );
         }
     }
@@ -168,16 +284,16 @@ fn pixels(scenario: &Named) -> f64 {
 /// Under `-icount shift=10` an instruction takes 1024 ns, so ticks divided by 1.024 times the timer's clock in MHz are
 /// instructions; what is not whole to a tenth is a wrong clock. Reading the timer twice costs a few instructions and is
 /// in every count.
-fn counts(core: &Core, scenarios: &[Named], file: &str) -> Result<Vec<Counts>, String> {
-    let bytes = read(file)?;
-    let mut numbers = bytes
-        .chunks_exact(4)
-        .map(|four| u32::from_le_bytes([four[0], four[1], four[2], four[3]]));
+fn counts(core: &Core, scenarios: &[Named], folder: &str) -> Result<Vec<Counts>, String> {
+    let file = &format!("{folder}/{}.raw", core.key);
+    let (ticks, plugin) = (read(file)?, read(&format!("{folder}/{}.cycles", core.key))?);
+    let (mut numbers, mut windows) = (words(&ticks), words(&plugin));
     let mut all = Vec::new();
     for scenario in scenarios {
         let mut parts: [Vec<u64>; 3] = Default::default();
+        let mut cycles: [Vec<u64>; 3] = Default::default();
         for _ in 0..scenario.frames {
-            for part in &mut parts {
+            for (part, cycles) in parts.iter_mut().zip(&mut cycles) {
                 let ticks = numbers
                     .next()
                     .ok_or_else(|| format!("{file} ends at {}", scenario.name))?;
@@ -187,11 +303,39 @@ fn counts(core: &Core, scenarios: &[Named], file: &str) -> Result<Vec<Counts>, S
                         "{ticks} ticks are {exact:.2} instructions: wrong clock"
                     ));
                 }
+                let window = windows.next().zip(windows.next());
+                let (seen, took) = window.ok_or("the plugin counted fewer windows")?;
+                // Both see the same but for the few instructions around the reading itself.
+                if (exact - f64::from(seen)).abs() > 16.0 {
+                    return Err(format!(
+                        "{}: {exact:.0} instructions by the timer, {seen} by the plugin",
+                        scenario.name
+                    ));
+                }
                 part.push(exact.round() as u64);
+                cycles.push(u64::from(took));
             }
         }
-        let stack = numbers.next().ok_or("the depth of the stack is missing")?;
-        all.push(Counts { parts, stack });
+        let mut four = || -> Option<[u32; 4]> {
+            let mut next = || numbers.next();
+            Some([next()?, next()?, next()?, next()?])
+        };
+        let (stacks, held) = four().zip(four()).ok_or("bytes of memory are missing")?;
+        all.push(Counts {
+            parts,
+            cycles,
+            stacks,
+            held,
+        });
+    }
+    if windows.next().is_some() {
+        return Err("the plugin counted more windows".into());
     }
     Ok(all)
+}
+
+/// Numbers of four bytes, little-endian.
+fn words(bytes: &[u8]) -> impl Iterator<Item = u32> + '_ {
+    let four = |four: &[u8]| u32::from_le_bytes([four[0], four[1], four[2], four[3]]);
+    bytes.chunks_exact(4).map(four)
 }

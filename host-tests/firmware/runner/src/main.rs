@@ -1,6 +1,7 @@
 //! `runner frames WANT OUT NAMES`: frames of a board against the host's, byte for byte.
 //! `runner log IMAGE LOG WANT`: decodes a board's log and holds it against what follows from the frames.
 //! `runner report FOLDER`: instructions, memory and stack as a table.
+//! `runner table FOLDER`: cycles of every part of a preset, for the check `frame-time`, an empty line, the worst frames.
 
 mod cost;
 mod frames;
@@ -18,7 +19,11 @@ fn main() -> ExitCode {
         ["frames", want, out, names] => frames::compare(want, out, names),
         ["log", image, log, want] => log::check(image, log, want),
         ["report", folder] => cost::report(folder),
-        _ => Err("runner frames WANT OUT NAMES | log IMAGE LOG WANT | report FOLDER".into()),
+        ["table", folder] => cost::table(folder),
+        _ => Err(
+            "runner frames WANT OUT NAMES | log IMAGE LOG WANT | report FOLDER | table FOLDER"
+                .into(),
+        ),
     };
     match outcome {
         Ok(text) => {

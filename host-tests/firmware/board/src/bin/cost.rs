@@ -1,14 +1,17 @@
 //! Plays the scenarios of `in.bin` and writes to `cost.raw` for every frame the ticks of the system timer that
-//! rendering, limiting and encoding for the data line took (4 bytes each), and at the end of each scenario the depth of
-//! the stack so far (4 bytes).
+//! rendering, limiting and encoding for the data line took (4 bytes each), and at the end of each scenario eight numbers
+//! (4 bytes each): the stack that decoding, rendering, limiting and encoding took at most, and the bytes that preset,
+//! engine, limiter and driver hold.
 #![no_std]
 #![no_main]
 
 use core::convert::Infallible;
+use core::mem::size_of;
 
 use board::counter::{start, ticks};
-use board::scenario::{Scenario, FRAME_LEN, PACK_LEN};
-use board::stack::deepest;
+use board::scenario::{FRAME_LEN, PACK_LEN};
+use board::stack::depth_of;
+use board::stage::{each, Room, Stage};
 use board::{end, Failed};
 use cortex_m_rt::entry;
 use embedded_hal::spi::{ErrorType, SpiBus};
@@ -55,56 +58,68 @@ fn main() -> ! {
         end(Err(Failed::File));
     };
     start(&mut peripherals.SYST);
-    end(run(PACK, PRESET, FRAME))
+    let room = Room {
+        pack: PACK,
+        preset: PRESET,
+        buffer: FRAME,
+    };
+    end(each(room, c"cost.raw", play))
 }
 
-fn run(bytes: &mut [u8; PACK_LEN], preset: &mut Preset, frame: &mut [u8]) -> Result<(), Failed> {
-    let mut input = File::open(c"in.bin").map_err(|_| Failed::File)?;
-    let mut output = File::create(c"cost.raw").map_err(|_| Failed::File)?;
-    while let Some(scenario) = Scenario::read(&mut input, bytes)? {
-        play(scenario, &mut input, &mut output, preset, frame)?;
-    }
-    Ok(())
-}
+type Writer = PulseWriter<Port, RGB8>;
 
-fn play(
-    mut scenario: Scenario<'_>,
-    input: &mut File,
-    output: &mut File,
-    preset: &mut Preset,
-    buffer: &mut [u8],
-) -> Result<(), Failed> {
-    let into = scenario.pack.preset_into(scenario.preset, preset);
-    into.map_err(|_| Failed::Preset)?;
-    let preset = &*preset;
+fn play(stage: Stage<'_, '_>) -> Result<(), Failed> {
+    let Stage {
+        mut scenario,
+        input,
+        output,
+        preset,
+        mut engine,
+        mut limiter,
+        buffer,
+        read_stack,
+    } = stage;
     let frame = buffer.get_mut(..preset.frame_len()).ok_or(Failed::Frame)?;
-    let mut engine = Engine::new(preset).map_err(|_| Failed::Preset)?;
-    engine.set_cap(scenario.pack.head().cap);
-    let limits = scenario.limits();
-    let strips = scenario.strips.clone();
-    let mut limiter = Limiter::new(&strips, preset.channels.count(), limits);
     let code = PulseCode::fit(&PulseTimes::WS2812B, 2_400_000).map_err(|_| Failed::Scenario)?;
-    let mut writer = PulseWriter::<_, RGB8>::new(Port, code, Order::GRB);
+    let mut writer = Writer::new(Port, code, Order::GRB);
     let mut grid = FrameGrid::new(preset.frame_rate_hz, scenario.origin);
     let mut cue = scenario.next_cue(input)?;
+    let mut stacks = [read_stack, 0, 0, 0];
     for _ in 0..scenario.frames {
         let now: Millis = grid.take(grid.due()).at;
         while let Some((at, due)) = cue.filter(|(at, _)| *at <= now.since(scenario.origin)) {
             engine.cue(scenario.origin.plus(at), due);
             cue = scenario.next_cue(input)?;
         }
-        let (render, drawn) = ticks(|| engine.render(now, frame));
+        let (render_stack, (render, drawn)) = depth_of(|| ticks(|| engine.render(now, frame)));
         drawn.map_err(|_| Failed::Frame)?;
-        let (limit, _) = ticks(|| limiter.apply(now, frame));
-        let (send, _) = ticks(|| show_rgb(&mut writer, frame, preset.channels));
-        let mut record = [0; 12];
-        for (four, number) in record.chunks_exact_mut(4).zip([render, limit, send]) {
-            four.copy_from_slice(&number.to_le_bytes());
+        let (limit_stack, (limit, _)) = depth_of(|| ticks(|| limiter.apply(now, frame)));
+        let (send_stack, (send, _)) =
+            depth_of(|| ticks(|| show_rgb(&mut writer, frame, preset.channels)));
+        write(output, &[render, limit, send])?;
+        for (most, stack) in stacks
+            .iter_mut()
+            .zip([0, render_stack, limit_stack, send_stack])
+        {
+            *most = stack.max(*most);
         }
-        output.write_all(&record).map_err(|_| Failed::File)?;
     }
     scenario.skip_cues(input)?;
-    output
-        .write_all(&deepest().to_le_bytes())
-        .map_err(|_| Failed::File)
+    write(output, &stacks)?;
+    let held = [
+        size_of::<Preset>(),
+        size_of::<Engine<'_>>(),
+        size_of::<Limiter<'_>>(),
+        size_of::<Writer>(),
+    ];
+    write(output, &held.map(|bytes| bytes as u32))
+}
+
+/// Writes numbers, little-endian.
+fn write(output: &mut File, numbers: &[u32]) -> Result<(), Failed> {
+    for number in numbers {
+        let bytes = number.to_le_bytes();
+        output.write_all(&bytes).map_err(|_| Failed::File)?;
+    }
+    Ok(())
 }

@@ -5,14 +5,13 @@
 
 use core::cell::Cell;
 
-use board::scenario::{Scenario, FRAME_LEN, PACK_LEN};
+use board::scenario::{FRAME_LEN, PACK_LEN};
+use board::stage::{each, Room, Stage};
 use board::{end, Failed};
 use cortex_m_rt::entry;
 use embedded_hal::delay::DelayNs;
-use lampwright_model::limiter::Limiter;
 use lampwright_model::scheduler::{Clock, Scheduler};
-use lampwright_model::{Engine, Millis, Preset};
-use semihosting::fs::File;
+use lampwright_model::{Millis, Preset};
 use semihosting::io::Write;
 
 /// A clock that a delay moves on: the emulation plays as fast as it can.
@@ -35,36 +34,28 @@ fn main() -> ! {
     static mut PACK: [u8; PACK_LEN] = [0; PACK_LEN];
     static mut PRESET: Preset = Preset::empty();
     static mut FRAME: [u8; FRAME_LEN + 3] = [0; FRAME_LEN + 3];
-    end(run(PACK, PRESET, FRAME))
+    let room = Room {
+        pack: PACK,
+        preset: PRESET,
+        buffer: FRAME,
+    };
+    end(each(room, c"out.raw", play))
 }
 
-fn run(bytes: &mut [u8; PACK_LEN], preset: &mut Preset, frame: &mut [u8]) -> Result<(), Failed> {
-    let mut input = File::open(c"in.bin").map_err(|_| Failed::File)?;
-    let mut output = File::create(c"out.raw").map_err(|_| Failed::File)?;
-    while let Some(scenario) = Scenario::read(&mut input, bytes)? {
-        play(scenario, &mut input, &mut output, preset, frame)?;
-    }
-    Ok(())
-}
-
-fn play(
-    mut scenario: Scenario<'_>,
-    input: &mut File,
-    output: &mut File,
-    preset: &mut Preset,
-    buffer: &mut [u8],
-) -> Result<(), Failed> {
-    let into = scenario.pack.preset_into(scenario.preset, preset);
-    into.map_err(|_| Failed::Preset)?;
-    let preset = &*preset;
+fn play(stage: Stage<'_, '_>) -> Result<(), Failed> {
+    let Stage {
+        mut scenario,
+        input,
+        output,
+        preset,
+        mut engine,
+        mut limiter,
+        buffer,
+        ..
+    } = stage;
     let len = preset.frame_len();
     let buffer = buffer.get_mut(..len + 3).ok_or(Failed::Frame)?;
-    let mut engine = Engine::new(preset).map_err(|_| Failed::Preset)?;
-    engine.set_cap(scenario.pack.head().cap);
     defmt::info!("play {}: {} pixels", preset.name.as_str(), preset.pixels);
-    let limits = scenario.limits();
-    let strips = scenario.strips.clone();
-    let mut limiter = Limiter::new(&strips, preset.channels.count(), limits);
     let time = Cell::new(scenario.origin);
     let mut scheduler = Scheduler::new(Hand(&time), Hand(&time), preset.frame_rate_hz);
     let mut cue = scenario.next_cue(input)?;
