@@ -116,9 +116,8 @@ impl Ramps {
     /// Whether rounding alone can exceed the fixed part of the tolerance, at `most_a` a pixel and supplies
     /// up to `v`.
     pub(super) fn is_steep(&self, most_a: f64, v: f64) -> bool {
-        // Written so that a number that is none counts as steep.
         let rounding = 4.0 * f64::EPSILON * most_a * (1.0 + self.most_per_v * v.abs());
-        !(rounding < 0.1 * TOLERANCE_A)
+        rounding.is_nan() || rounding >= 0.1 * TOLERANCE_A
     }
 
     pub(super) fn first<const N: usize>(&self) -> First<N> {
