@@ -80,9 +80,11 @@ mod tests {
             };
             // Now all alike, now scattered, now some full among dim ones.
             let levels: Vec<u8> = (0..pixels * channels)
-                .map(|i| match seed % 3 {
+                .map(|i| match seed % 4 {
                     0 => bright,
                     1 => next(),
+                    // Ten full ones beside dim ones: the case in which a little less has the higher peak.
+                    2 => [255, 4][usize::from(i >= 10)],
                     _ if i % 5 == 0 => 255,
                     _ => next() % 20,
                 })

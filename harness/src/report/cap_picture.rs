@@ -15,13 +15,13 @@ fn tool() -> String {
 pub fn map_picture(prop: &str, preset: &str, map: &ConditionMap) -> HeatMap {
     HeatMap {
         title: "Highest safe cap over state of charge and temperature".to_owned(),
-        subtitle: format!("{prop}, {preset}; below each cap what binds it; empty where a check fails at any cap"),
+        subtitle: format!("{prop}, {preset}; below each cap what binds it; empty where a check fails at any cap; beside each temperature from which charge down it is limited"),
         value_name: "Cap, 1..255".to_owned(),
         decimals: 0,
         x_name: "state of charge in %".to_owned(),
         x_labels: map.soc.iter().map(|s| format!("{:.0}", s * 100.0)).collect(),
         y_name: "temperature in °C".to_owned(),
-        y_labels: map.celsius.iter().map(|c| format!("{c:.0}").replace('-', "−")).collect(),
+        y_labels: map.celsius.iter().zip(&map.limited_from_soc).map(row_label).collect(),
         cells: map
             .caps
             .iter()
@@ -41,6 +41,15 @@ pub fn map_picture(prop: &str, preset: &str, map: &ConditionMap) -> HeatMap {
             if map.aged { "aged" } else { "new" }
         ),
         tool: tool(),
+    }
+}
+
+/// A row's temperature, and from which state of charge down the preset is limited there.
+fn row_label((celsius, limited): (&f64, &Option<f64>)) -> String {
+    let celsius = format!("{celsius:.0}").replace('-', "−");
+    match limited {
+        Some(soc) => format!("{celsius} · limited from {:.0} %", soc * 100.0),
+        None => format!("{celsius} · not limited"),
     }
 }
 

@@ -9,7 +9,7 @@ const MOST: usize = 6;
 /// Points of a curve.
 const POINTS: u32 = 120;
 /// Longest distance that is drawn, in pitches of the widest row.
-const REACH: f64 = 1.6;
+const REACH: f64 = 1.2;
 
 /// Unevenness of every strip as drawn, and of the first with more pixels; `None` where no strip states a pitch.
 pub fn light_picture(report: &LightReport) -> Option<LineChart> {
@@ -32,7 +32,7 @@ pub fn light_picture(report: &LightReport) -> Option<LineChart> {
     let curve = |(name, row): &(String, Row)| BandSeries {
         name: name.clone(),
         detail: format!(
-            "{:.1} mm apart, {:.2} A/m white",
+            "{:.1} mm apart, {:.2} A/m",
             row.pitch_m * 1e3,
             row.white_a_per_m
         ),
@@ -45,7 +45,7 @@ pub fn light_picture(report: &LightReport) -> Option<LineChart> {
     Some(LineChart {
         title: "Dots behind a diffusing layer".to_owned(),
         subtitle: format!(
-            "{}, cap {}: contrast of the lightest and the darkest place, by how far away the layer is; rows of one strip give the same light",
+            "{}, cap {}: contrast of the lightest and the darkest place, by how far away the layer is; rows of one strip give the same light; beside each its current in full white",
             report.prop, report.cap
         ),
         x_name: "distance from the pixels to one layer in mm".to_owned(),

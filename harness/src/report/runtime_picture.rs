@@ -22,7 +22,7 @@ pub fn runtime_picture(report: &RuntimeReport) -> BarChart {
         caution: "Computed from data sheets and the drawing, not measured: measure your prop before you trust it."
             .to_owned(),
         conditions: format!(
-            "✗ ends the show, ! a check fails before that; times within {:.1} %; without self-discharge, recovery at rest and warming",
+            "new cell: stated values, aged cell: unfavourable tolerances; ✗ ends the show, ! a check fails before that; times within {:.1} %; without self-discharge, recovery at rest and warming",
             worst.fold(0.0, f64::max) * 100.0
         ),
         tool: format!("lampwright {}", env!("CARGO_PKG_VERSION")),
@@ -30,12 +30,8 @@ pub fn runtime_picture(report: &RuntimeReport) -> BarChart {
 }
 
 fn bar(runtime: &Runtime, end: &End) -> Bar {
-    let condition = runtime
-        .condition
-        .split(',')
-        .skip(1)
-        .collect::<Vec<_>>()
-        .join(",");
+    // Temperature and age; which end of the tolerances is said below the picture.
+    let parts: Vec<&str> = runtime.condition.split(", ").take(2).collect();
     let about = end
         .check
         .as_deref()
@@ -46,7 +42,7 @@ fn bar(runtime: &Runtime, end: &End) -> Bar {
         None => "not before the cell's cut-off".to_owned(),
     };
     Bar {
-        name: format!("{}:{condition}", end_words(end)),
+        name: format!("{}: {}", parts.join(", "), end_words(end)),
         value: end.minutes,
         detail,
         tone: match end.what {

@@ -84,16 +84,24 @@ pub fn is_clear(
 
 /// Whether a result at the hull is far enough from its limit, and the one at the dimmest setting too.
 fn clears(hull: &CheckResult, dimmest: Option<&CheckResult>) -> bool {
-    let Some(margin) = hull.margin else {
+    let Some(margin) = margin(hull) else {
         // Nothing to judge at the hull, nothing below it.
         return true;
     };
-    let (least, way) = match dimmest.and_then(|d| d.margin) {
+    let (least, way) = match dimmest.and_then(self::margin) {
         Some(dim) => (margin.min(dim), (margin - dim).abs()),
         None => (margin, hull.limit.unwrap_or(f64::INFINITY).abs()),
     };
     // Not so where one is not a number.
     least >= ALLOWANCE * way
+}
+
+/// The margin in something that goes with the strips' currents: a time to empty goes with their inverse.
+fn margin(r: &CheckResult) -> Option<f64> {
+    match (r.id, r.limit, r.worst) {
+        ("runtime", Some(wanted), Some(minutes)) => Some(1.0 / wanted - 1.0 / minutes),
+        _ => r.margin,
+    }
 }
 
 /// The first setting, in the order given, whose flash check is a failure that less light mends. `open` starts a
@@ -134,4 +142,34 @@ fn flash_results(
         }
     }
     Ok(check.results())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::study::verdict::Side;
+
+    fn current(limit: f64, worst: f64) -> CheckResult {
+        CheckResult::judged("wire-current", "x", "A", Side::AtMost, limit, worst)
+    }
+
+    #[test]
+    fn a_margin_needs_a_twentieth_of_its_way() {
+        let dim = current(2.0, 0.0);
+        assert!(clears(&current(2.0, 1.9), Some(&dim)));
+        assert!(!clears(&current(2.0, 1.95), Some(&dim)));
+        assert!(!clears(&current(2.0, f64::NAN), Some(&dim)));
+        // Near its limit at the dimmest too: what does not move is clear, what moves is not.
+        assert!(clears(&current(2.0, 1.99), Some(&current(2.0, 1.99))));
+        assert!(!clears(&current(2.0, 1.0), Some(&current(2.0, 1.99))));
+        // Not met at the dimmest: against the limit.
+        assert!(!clears(&current(2.0, 1.91), None) && clears(&current(2.0, 1.89), None));
+    }
+
+    #[test]
+    fn a_time_to_empty_is_judged_by_its_current() {
+        let minutes = |m| CheckResult::judged("runtime", "x", "min", Side::AtLeast, 90.0, m);
+        assert!(clears(&minutes(100.0), Some(&minutes(5000.0))));
+        assert!(!clears(&minutes(91.0), Some(&minutes(5000.0))));
+    }
 }

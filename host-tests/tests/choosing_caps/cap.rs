@@ -67,7 +67,7 @@ fn shaped(
 }
 
 /// The highest cap at which, as at every dimmer one, nothing fails but what fails at the dimmest; every cap played.
-pub fn brute(built: &Prop, trace: &Frames) -> u8 {
+pub(crate) fn brute(built: &Prop, trace: &Frames) -> u8 {
     let always = failing(built, trace, 1);
     let holds = |cap: &u8| {
         failing(built, trace, *cap)

@@ -13,7 +13,7 @@ fn far(more: &str, lead_mm: f64) -> Prop {
          [parts.cell]\nkind = \"cell\"\nfrom = \"21700-nmc811-5ah\"\n\
          [parts.s]\nkind = \"strip\"\npixel = \"ws2812b\"\npixels = 12\nrail-plus = \"2 mΩ\"\nrail-minus = \"2 mΩ\"\n\
          [[wires]]\nname = \"P\"\nfrom = \"cell.plus\"\nto = \"s.plus\"\ngauge = \"28 AWG\"\nlength = \"{lead_mm} mm\"\n\
-         [[wires]]\nname = \"N\"\nfrom = \"s.minus\"\nto = \"cell.minus\"\ngauge = \"28 AWG\"\nlength = \"2000 mm\"\n{more}"
+         [[wires]]\nname = \"N\"\nfrom = \"s.minus\"\nto = \"cell.minus\"\ngauge = \"22 AWG\"\nlength = \"500 mm\"\n{more}"
     ))
 }
 

@@ -10,13 +10,13 @@ use lampwright::study::watch::watch;
 use lampwright_model::{Channels, Layout, Preset, State};
 
 /// Frames from memory, as many pixels as the prop has.
-pub struct Frames {
+pub(crate) struct Frames {
     pub pixels: u16,
     pub rate_hz: f64,
     pub frames: Vec<Vec<u8>>,
 }
 
-pub struct Reel<'a> {
+pub(crate) struct Reel<'a> {
     of: &'a Frames,
     cap: u8,
     next: usize,
@@ -80,12 +80,12 @@ impl Trace for Frames {
     }
 }
 
-pub fn prop(text: &str) -> Prop {
+pub(crate) fn prop(text: &str) -> Prop {
     read_build(&Source::new("test.toml", text)).unwrap_or_else(|e| panic!("{e:?}"))
 }
 
 /// A cell, two wires, a switch, a strip.
-pub fn small(
+pub(crate) fn small(
     pixels: u32,
     rail_mohm: f64,
     wire_mm: f64,
@@ -105,7 +105,7 @@ pub fn small(
 }
 
 /// A strip that flickers about, so that a digest has something to lose.
-pub fn flicker(pixels: usize, frames: usize) -> Frames {
+pub(crate) fn flicker(pixels: usize, frames: usize) -> Frames {
     let mut state = 9u32;
     let mut next = move || {
         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -128,12 +128,16 @@ pub fn flicker(pixels: usize, frames: usize) -> Frames {
 }
 
 /// Every check and part that fails at a cap and has to do with brightness.
-pub fn failing(built: &Prop, trace: &Frames, cap: u8) -> Vec<(String, String, &'static str)> {
+pub(crate) fn failing(
+    built: &Prop,
+    trace: &Frames,
+    cap: u8,
+) -> Vec<(String, String, &'static str)> {
     let mut stream = trace.open(built, cap).unwrap();
     failing_of(watch(built, None, stream.as_mut(), &|_| {}).unwrap())
 }
 
-pub fn failing_of(results: Vec<CheckResult>) -> Vec<(String, String, &'static str)> {
+pub(crate) fn failing_of(results: Vec<CheckResult>) -> Vec<(String, String, &'static str)> {
     let timing = ["frame-time", "response-time", "rise-fall-time", "polarity"];
     let failing = results
         .into_iter()

@@ -1,10 +1,12 @@
 //! The sweep against closed forms and full plays.
 
 use crate::props::{flicker, prop, small, Frames};
+use lampwright::build::folder::{read_prop, Choice};
 use lampwright::study::sweep::design::{Design, Spread};
 use lampwright::study::sweep::engine::{settings_of, Settings, Sweep};
 use lampwright::study::sweep::summary::outcomes;
 use lampwright::study::sweep::tolerance::tolerances;
+use std::path::Path;
 
 /// Supply at the board is EMF less a steady current times a sum of resistances, each normal: its margin is
 /// normal too, and the chance of falling short is Φ(−mean/σ) in closed form.
@@ -133,4 +135,25 @@ fn any_number_of_threads_gives_the_same_samples() {
     let one = play(1);
     assert_eq!(one, play(3));
     assert!(one.iter().any(|s| s.shares != one[0].shares));
+}
+
+/// Where a spread comes from is said for each: a source, or that it is common practice, from memory or the builder's own.
+#[test]
+fn every_tolerance_of_the_demo_props_says_where_it_comes_from() {
+    for name in ["lantern-staff", "stage-torch"] {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../traces")
+            .join(name);
+        let built = read_prop(&folder, &Choice::default()).unwrap();
+        let all = tolerances(&built);
+        assert!(all.len() > 20, "{name}: {}", all.len());
+        for t in &all {
+            assert!(
+                t.source.trim().len() > 8,
+                "{name}, {}: {:?}",
+                t.name,
+                t.source
+            );
+        }
+    }
 }

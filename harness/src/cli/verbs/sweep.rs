@@ -112,11 +112,7 @@ fn audit(sweep: &Sweep<'_>, samples: &[Sample], wanted: usize) -> Result<String,
     decided.sort_by(|a, b| nearness(a).total_cmp(&nearness(b)));
     decided.truncate(wanted);
     let differing = sweep.audit(&decided)?;
-    let advice = if differing > 0 {
-        ": do not trust this digest, play with --full"
-    } else {
-        ""
-    };
+    let advice = [": do not trust this digest, play with --full", ""][usize::from(differing == 0)];
     Ok(format!(
         "; audit: {differing} verdicts differ in {} samples, the nearest to a limit, played both ways{advice}",
         decided.len()

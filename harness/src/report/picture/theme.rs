@@ -72,7 +72,8 @@ pub(crate) const SERIES: [SeriesStyle; 6] = [
     },
     SeriesStyle {
         colour: "#008060",
-        dash: "9 2.5 2 2.5",
+        // Not that of limit lines.
+        dash: "12 2 1.5 2 1.5 2",
         width: 1.6,
     },
     SeriesStyle {

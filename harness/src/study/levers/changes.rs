@@ -50,12 +50,9 @@ fn wires(prop: &Prop, add: &mut Add<'_>) {
             *per_length = None;
         }
     };
-    add(
-        "every supply lead two gauge numbers thicker".to_owned(),
-        &|p| {
-            p.wires.iter_mut().filter(|w| carries(w)).for_each(thicker);
-        },
-    );
+    add("every supply lead two AWG sizes up".to_owned(), &|p| {
+        p.wires.iter_mut().filter(|w| carries(w)).for_each(thicker);
+    });
     for (i, wire) in prop.wires.iter().enumerate().filter(|(_, w)| carries(w)) {
         let WireSize::Gauge { gauge, length, .. } = &wire.size else {
             continue;
@@ -122,10 +119,7 @@ fn feeds(prop: &Prop, add: &mut Add<'_>) {
             copy
         };
         add(
-            format!(
-                "a second feed at the end of {name} ({:.0} mm more of each lead)",
-                run_m * 1e3
-            ),
+            format!("second feed at the end of {name}, {:.0} mm on", run_m * 1e3),
             &|p| {
                 p.wires.push(second(plus, Pin::RailPlus(last)));
                 p.wires.push(second(minus, Pin::RailMinus(last)));
