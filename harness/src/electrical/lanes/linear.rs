@@ -7,6 +7,7 @@ use crate::electrical::load::LoadLaw;
 use crate::electrical::newton::Solver;
 use crate::electrical::pwm::LevelSums;
 use crate::electrical::reduce::Ports;
+#[cfg(not(debug_assertions))]
 use multiversion::multiversion;
 
 /// Steps after which a lane that is not done goes to the scalar solver. Frames that follow one another
@@ -267,20 +268,28 @@ impl LoadLanes {
     }
 }
 
+// Without optimisation the compiler makes no vectors, only three copies of half a megabyte each: such builds keep one.
+
 /// Newton's method from the present supplies, with the widest instructions that the machine has.
-#[multiversion(targets(
-    "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
-    "x86_64+avx+avx2"
-))]
+#[cfg_attr(
+    not(debug_assertions),
+    multiversion(targets(
+        "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
+        "x86_64+avx+avx2"
+    ))
+)]
 pub(super) fn newton(work: &mut Work) {
     work.run();
 }
 
 /// Takes the drive levels of a strip over and adds them up.
-#[multiversion(targets(
-    "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
-    "x86_64+avx+avx2"
-))]
+#[cfg_attr(
+    not(debug_assertions),
+    multiversion(targets(
+        "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
+        "x86_64+avx+avx2"
+    ))
+)]
 pub(super) fn set_levels(
     strip: &mut StripLanes,
     frames: &[&[u8]; LANES],
@@ -290,19 +299,25 @@ pub(super) fn set_levels(
 }
 
 /// Multiplies the set currents of a strip.
-#[multiversion(targets(
-    "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
-    "x86_64+avx+avx2"
-))]
+#[cfg_attr(
+    not(debug_assertions),
+    multiversion(targets(
+        "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
+        "x86_64+avx+avx2"
+    ))
+)]
 pub(super) fn rescale(strip: &mut StripLanes, by: &Lanes) {
     strip.rescale(by);
 }
 
 /// Looks along a strip.
-#[multiversion(targets(
-    "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
-    "x86_64+avx+avx2"
-))]
+#[cfg_attr(
+    not(debug_assertions),
+    multiversion(targets(
+        "x86_64+avx+avx2+avx512f+avx512vl+avx512dq+avx512bw",
+        "x86_64+avx+avx2"
+    ))
+)]
 pub(super) fn survey(strip: &StripLanes, out: &mut Survey) {
     out.take(strip);
 }
