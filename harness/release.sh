@@ -3,7 +3,7 @@
 # (CycloneDX 1.6, checked against its schema), and beside it the SHA-256 of the archive.
 #
 #   harness/release.sh [OUT]          into OUT (default: target/release-archive)
-#   PROFILE=dev harness/release.sh    with the development profile, to try the script
+#   BINARY=FILE harness/release.sh    packs that program in place of one built here, to try the script
 #
 # The C library is bound in, so that the binary asks nothing of the system it runs on but its kernel. Only the last
 # step of the build differs for that: everything below is the ordinary release build's.
@@ -11,9 +11,6 @@ set -euo pipefail
 here="$(cd "$(dirname "$0")/.." && pwd)"
 cd "$here"
 out="${1:-target/release-archive}"
-profile="${PROFILE:-release}"
-folder="$profile"
-[ "$profile" != dev ] || folder=debug
 version="$(sed -n 's/^version = "\(.*\)"$/\1/p' Cargo.toml | head -n 1)"
 triple="$(rustc -vV | sed -n 's/^host: //p')"
 name="lampwright-$version-$triple"
@@ -24,10 +21,12 @@ trap 'rm -rf "$work"' EXIT
 stage="$work/$name"
 mkdir -p "$stage"
 
-# Paths of this machine have no place in what is given away.
-cargo rustc --quiet --locked --profile "$profile" -p lampwright --bin lampwright -- \
-    -C target-feature=+crt-static -C strip=symbols --remap-path-prefix "$here=lampwright"
-cp "$target/$folder/lampwright" "$stage/"
+if [ -n "${BINARY:-}" ]; then
+    cp "$BINARY" "$stage/lampwright"
+else
+    cargo rustc --quiet --locked --release -p lampwright --bin lampwright -- -C target-feature=+crt-static -C strip=symbols
+    cp "$target/release/lampwright" "$stage/"
+fi
 if readelf -d "$stage/lampwright" 2>/dev/null | grep -q NEEDED; then
     echo "the binary still needs libraries of the system" >&2
     exit 1

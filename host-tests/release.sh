@@ -14,9 +14,9 @@ mkdir -p "$root/tmp"
 
 inside() {
     if [ "$(id -u)" = 0 ]; then
-        env -i chroot "$root" "$@"
+        env -i "$(command -v chroot)" "$root" "$@"
     else
-        unshare --user --map-root-user env -i chroot "$root" "$@"
+        unshare --user --map-root-user env -i "$(command -v chroot)" "$root" "$@"
     fi
 }
 
