@@ -3,11 +3,11 @@ import { bearer, carried, css, root } from './place.js';
 import { Faulty, Gone } from './sheet.js';
 import { ask, askSheet, ready } from './server.js';
 import { drawStrips, Film } from './light.js';
-import { drawCurrent, drawVoltage, GUTTER, partColour, parts, VOLTAGES } from './charts.js';
+import { drawCurrent, drawVoltage, GUTTER, partColour, parts, PEAK_DASH, VOLTAGES } from './charts.js';
 import { flashes, merged, showMargins, summary } from './margins.js';
 import { fromAddress, playName, Steps, timeInAddress, toAddress } from './wish.js';
 import { CUES, Live } from './live.js';
-import { amps, currents, frameAt, legend, volts } from './readout.js';
+import { amps, currents, frameAt, legend, placed, volts } from './readout.js';
 import { node, showFaults } from './words.js';
 
 const $ = (id) => root.getElementById(id);
@@ -18,6 +18,7 @@ const SETTLE_MS = 110;
 let prop;             // what the program says of the prop
 let steps;            // wishes, with steps back
 let wish;             // the wish of the moment
+let taken = -1;       // the wish whose every frame is there
 let serial = 0;       // counts wishes: an answer to an older one is dropped
 let take = null;      // every frame, under the cap it was made at
 let light = null;     // the frame of one moment, drawn anew at the cap of the moment
@@ -45,7 +46,7 @@ const factor = () => (live || !take || !take.head.cap ? 1 : wish.cap / take.head
 // ---- drawing ------------------------------------------------------------------------------------------------------------
 
 function drawLight() {
-  if (!exact && light && light.cap === wish.cap && light.atS === timeS) {
+  if (taken !== serial && light && light.cap === wish.cap && light.atS === timeS) {
     drawStrips($('strips'), prop, light.levels, 0, light.levels.length, 1);
     return;
   }
@@ -78,11 +79,11 @@ function words() {
   const f = frameAt(sheet, timeS);
   const v = (name) => sheet.columns.get(name)?.[f] ?? NaN;
   legend($('current-legend'), [
-    ...parts(sheet).map((name, k) => [partColour(k, name, prop.rest), false, name, amps(v(`part:${name}`))]),
-    [css('--ink'), true, 'cell, average', amps(v('cell_a'))],
-    [css('--ink'), true, 'cell, coincidence peak', amps(v('cell_peak_a'))],
+    ...parts(sheet).map((name, k) => [partColour(k, name, prop.rest), null, name, amps(v(`part:${name}`))]),
+    [css('--ink'), [], 'cell, average', amps(v('cell_a'))],
+    [css('--ink'), PEAK_DASH, 'cell, coincidence peak', amps(v('cell_peak_a'))],
   ]);
-  legend($('voltage-legend'), VOLTAGES.filter(([n]) => Number.isFinite(v(n))).map(([n, name, colour]) => [css(colour), true, name, volts(v(n))]));
+  legend($('voltage-legend'), VOLTAGES.filter(([n]) => Number.isFinite(v(n))).map(([n, name, colour, dash]) => [css(colour), dash, name, volts(v(n))]));
   currents($('diagram'), prop.wires, v);
 }
 
@@ -158,7 +159,8 @@ async function quick() {
     if (of.play !== wish.play || of.variant !== wish.variant) return;
     // Older than what is wished now, but newer than what is shown: still worth showing while a slider is dragged.
     if (!exact) {
-      drawn = sheet;
+      // Every frame may have come before its estimate: then the charts are better than that already.
+      if (taken !== serial) drawn = placed(sheet);
       light = sheet.levels.length ? { cap: of.cap, atS, levels: sheet.levels } : null;
       drawLight();
       results = merged(sheet.head.margins, results);
@@ -183,6 +185,7 @@ async function full() {
     if (mine !== serial) return;
     take = sheet;
     drawn = sheet;
+    taken = mine;
     if (!live) film = new Film(prop, take, lengthS());
     $('shown').textContent = `${sheet.head.condition}; cap ${sheet.head.cap}.${sheet.head.whole ? '' : ` Only the first ${(sheet.frames * sheet.head.period_s).toFixed(0)} s are shown; margins are of the whole trace.`}`;
     timeS = Math.min(timeS, lengthS());

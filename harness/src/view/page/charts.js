@@ -109,6 +109,8 @@ export const parts = (sheet) => [...sheet.columns.keys()].filter((n) => n.starts
 
 const most = (values) => values.reduce((m, v) => (Number.isFinite(v) && v > m ? v : m), 0);
 
+export const PEAK_DASH = [3, 2];
+
 export function drawCurrent(canvas, prop, sheet, lengthS) {
   const width = Math.max(1, Math.round((canvas.clientWidth - GUTTER) * (window.devicePixelRatio || 1)));
   const peak = slices(sheet, 'cell_peak_a', lengthS, width).most;
@@ -129,7 +131,8 @@ export function drawCurrent(canvas, prop, sheet, lengthS) {
     a.c.fill();
     under = over;
   });
-  line(a, peak, css('--ink'), [3, 2], 1.2);
+  line(a, under, css('--ink'), [], 1);
+  line(a, peak, css('--ink'), PEAK_DASH, 1.2);
   limits(a, prop.current_limits, 0, high);
   canvas.setAttribute('aria-label', `Current over time: average up to ${most(under).toFixed(2)} A, coincidence peak up to ${top.toFixed(2)} A`);
 }

@@ -14,6 +14,14 @@ export function frameAt(sheet, t) {
   return low;
 }
 
+/// An estimate's frames each stand for a run: they are drawn where the run begins, one after the other.
+export function placed(sheet) {
+  const times = sheet.columns.get('time_s');
+  let at = 0;
+  sheet.columns.get('length_s').forEach((length, k) => { times[k] = at; at += length; });
+  return sheet;
+}
+
 export const amps = (v) => (Number.isFinite(v) ? (Math.abs(v) < 0.0995 ? `${(v * 1000).toFixed(0)} mA` : `${v.toFixed(2)} A`) : '–');
 export const volts = (v) => (Number.isFinite(v) ? `${v.toFixed(2)} V` : '–');
 
@@ -24,11 +32,13 @@ export function legend(list, rows) {
     swatch.append(document.createElement('span'));
     list.append(swatch, document.createElement('dt'), document.createElement('dd'));
   }
-  rows.forEach(([colour, isLine, name, value], k) => {
+  // An area has no dash; a line has its own, none where it is whole.
+  rows.forEach(([colour, dash, name, value], k) => {
     const [swatch, dt, dd] = [0, 1, 2].map((i) => list.children[k * 3 + i]);
     const s = swatch.firstElementChild;
-    s.className = `swatch${isLine ? ' line' : ''}`;
-    s.style.background = colour;
+    s.className = `swatch${dash ? ' line' : ''}`;
+    const [on, off] = dash ?? [];
+    s.style.background = on ? `repeating-linear-gradient(90deg, ${colour} 0 ${on}px, transparent ${on}px ${on + off}px)` : colour;
     if (dt.textContent !== name) dt.textContent = name;
     if (dd.textContent !== value) dd.textContent = value;
   });
