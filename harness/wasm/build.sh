@@ -13,7 +13,7 @@ env PATH="/usr/bin:$PATH" RUSTC=/usr/bin/rustc RUSTC_BOOTSTRAP=1 RUSTFLAGS="$fla
 built="$target/wasm32-unknown-unknown/release/lampwright_wasm.wasm"
 small="$(mktemp)"
 trap 'rm -f "$small"' EXIT
-wasm-opt -O3 --enable-simd --enable-bulk-memory --enable-sign-ext --enable-nontrapping-float-to-int \
+wasm-opt -Oz --enable-simd --enable-bulk-memory --enable-sign-ext --enable-nontrapping-float-to-int \
     --enable-mutable-globals --strip-debug --strip-producers "$built" -o "$small"
 gzip -9 -n -c "$small" > "$out"
 printf '%s: %d bytes, compressed %d\n' "$out" "$(stat -c %s "$small")" "$(stat -c %s "$out")"

@@ -13,6 +13,9 @@
 //! | `live` | frames as they come, with cues by hand |
 //! | `wait` | answered when a file has changed |
 //!
+//! All but the last are answered by code that knows neither server nor files: an [`Engine`] gives the same answers from
+//! texts, in a report as WebAssembly (the crate feature `command` is off there).
+//!
 //! # Safety of the server
 //! It listens on the loopback unless asked otherwise; every address holds a token that changes with each start; a
 //! request with a `Host` that is a name other than `localhost`, with another `Origin`, or sent by another site's

@@ -1,10 +1,20 @@
 // The engine as WebAssembly beside the command: the same bytes, frames and numbers alike.
 // The outside check is the other machine: instruction set, system library and compiler back end all differ.
 import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
 import { test } from 'node:test';
 import { root, view } from '../bench.mjs';
 import { engine, texts } from '../engine.mjs';
+
+// The page's own modules: they are served as scripts, so that node has to be told what they are.
+const own = async (name) => {
+  const text = await readFile(join(root, 'harness/src/view/page', name), 'utf8');
+  return import(`data:text/javascript;base64,${Buffer.from(text).toString('base64')}`);
+};
+const { frameAt } = await own('readout.js');
+const page = await own('sheet.js');
+const sheet = (bytes) => page.sheet(bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.length));
 
 const nominal = { variant: null, play: 0, cap: 255, soc: 0.6, celsius: 25, aged: false, cautious: false, over_set: true };
 const WISHES = [
@@ -65,6 +75,30 @@ for (const prop of ['lantern-staff', 'stage-torch']) {
     } finally { await server.stop(); }
   });
 }
+
+test('the light that comes with an estimate is the very frame of the whole play', async () => {
+  const folder = join(root, 'traces/lantern-staff');
+  const { ask } = await engine(await texts(folder, [['presets/marsh-lantern.toml', 'cues/twist-and-turn.csv'], ['presets/chalk-noon.toml', 'cues/evening-walk.csv']]));
+  let lit = 0;
+  for (const play of [0, 1]) {
+    for (const cap of [3, 77, 255]) {
+      const wish = { ...nominal, play, cap, over_set: false };
+      const whole = sheet(ask('play', wish));
+      for (const frame of [0, 1, 599, 3800, 3801, whole.frames - 1]) {
+        // As a margin names the moment: a number of 64 bits, where the sheet has 32.
+        const at_s = frame * whole.head.period_s;
+        assert.equal(frameAt(whole, at_s), frame, 'the page finds the frame of a moment');
+        const light = sheet(ask('quick', { wish, at_s })).levels;
+        const expected = whole.levels.subarray(frame * whole.head.frame_len, (frame + 1) * whole.head.frame_len);
+        assert.deepEqual(Buffer.from(light), Buffer.from(expected), `play ${play}, cap ${cap}, frame ${frame}`);
+        lit += light.some((l) => l > 0);
+      }
+      const past = sheet(ask('quick', { wish, at_s: 1e9 })).levels;
+      assert.equal(past.length, whole.head.frame_len, 'a moment after the end has the last frame');
+    }
+  }
+  assert.ok(lit > 15, `${lit} lit frames were compared`);
+});
 
 test('what cannot be read is told with its place, and the engine goes on', async () => {
   const folder = join(root, 'traces/stage-torch');

@@ -38,7 +38,7 @@ let settle = 0;
 let quickBusy = false;
 let quickNext = false;
 let inputAt = 0;
-let warm = false;      // whether the digests behind estimates are being made
+let warm = '';         // the play whose digest, which estimates stand on, is being made
 
 const lengthS = () => (live ? Math.max(10, live.frames * (live.period || 0.02)) : prop.plays[wish.play]?.length_s ?? (take ? take.frames * take.head.period_s : 1));
 const factor = () => (live || !take || !take.head.cap ? 1 : wish.cap / take.head.cap);
@@ -195,24 +195,27 @@ async function full() {
     results = told.margins;
     exact = true;
     showResults(false);
-    if (!warm) { warm = true; askSheet('quick', { wish, at_s: timeS }).catch(trouble); }
+    if (warm !== playKey()) { warm = playKey(); askSheet('quick', { wish, at_s: timeS }).catch(trouble); }
     safeCap(mine);
   } catch (error) { trouble(error); }
 }
 
+/// Names what is played, of which reading of the files.
+const playKey = () => `${prop.generation}|${wish.variant}|${wish.play}`;
+
 async function safeCap(mine) {
-  const call = `${prop.generation}|${wish.variant}|${wish.play}`;
+  const call = playKey();
   if (safe?.call === call) { showSafe(); return; }
   try {
     const told = await ask('cap', wish);
-    if (`${prop.generation}|${wish.variant}|${wish.play}` !== call) return;
+    if (playKey() !== call) return;
     safe = { ...told, call };
     showSafe();
   } catch (error) { if (mine === serial) trouble(error); }
 }
 
 function showSafe() {
-  const known = safe && safe.call === `${prop.generation}|${wish.variant}|${wish.play}`;
+  const known = safe && safe.call === playKey();
   $('take-safe').disabled = !known || !safe.cap || safe.cap === wish.cap;
   $('safe-mark').hidden = !known || !safe.cap;
   if (!known) { $('safe').textContent = 'Looking for the highest safe cap'; return; }
@@ -245,6 +248,7 @@ function showResults(estimate) {
 function outdated() {
   serial += 1;
   exact = false;
+  light = null;
   asked?.abort();
   bearer.classList.add('estimate');
   $('margins-state').textContent = 'Being computed for the new setting.';

@@ -40,8 +40,8 @@ export async function ready() {
 let unpacking;
 const engine = () => { unpacking ??= unpacked(); return unpacking; };
 
-/// Who answers what: an estimate must not wait for a whole trace, nor that for the search of a cap.
-const DESK = { quick: 'hand', 'live/start': 'hand', 'live/step': 'hand', play: 'whole', margins: 'whole', cap: 'cap' };
+/// Who answers what: an estimate must not wait for a whole trace, nor that for the search of a cap, nor a hand for either.
+const DESK = { quick: 'quick', 'live/start': 'live', 'live/step': 'live', play: 'whole', margins: 'whole', cap: 'cap' };
 const desks = new Map();
 let serial = 0;
 
