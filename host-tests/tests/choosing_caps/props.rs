@@ -11,9 +11,9 @@ use lampwright_model::{Channels, Layout, Preset, State};
 
 /// Frames from memory, as many pixels as the prop has.
 pub(crate) struct Frames {
-    pub pixels: u16,
-    pub rate_hz: f64,
-    pub frames: Vec<Vec<u8>>,
+    pub(crate) pixels: u16,
+    pub(crate) rate_hz: f64,
+    pub(crate) frames: Vec<Vec<u8>>,
 }
 
 pub(crate) struct Reel<'a> {

@@ -18,7 +18,10 @@ const FRAME_LEN: usize = 10 * 9 + 84;
 #[test]
 fn the_guide_shows_the_loop_that_is_compiled_here() {
     let fenced = format!("```rust\n{}```\n", include_str!("example.rs"));
-    assert!(GUIDE.contains(&fenced), "the guide and tests/porting_guide/example.rs differ");
+    assert!(
+        GUIDE.contains(&fenced),
+        "the guide and tests/porting_guide/example.rs differ"
+    );
 }
 
 /// Takes so many bytes, then fails.
@@ -37,7 +40,10 @@ impl SpiBus for Port<'_> {
         Err(ErrorKind::Other)
     }
     fn write(&mut self, words: &[u8]) -> Result<(), ErrorKind> {
-        self.left = self.left.checked_sub(words.len()).ok_or(ErrorKind::Overrun)?;
+        self.left = self
+            .left
+            .checked_sub(words.len())
+            .ok_or(ErrorKind::Overrun)?;
         self.taken.set(self.taken.get() + words.len());
         // A byte of all ones on the line is 110110...
         if words.starts_with(&[0b1101_1011]) {

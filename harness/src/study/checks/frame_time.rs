@@ -69,9 +69,9 @@ impl Processor {
                     clock_hz / 1e6
                 )
             }
-            Self::Unknown(reason) => format!(
-                "{sending}; rendering, limiting and encoding are left out: {reason}"
-            ),
+            Self::Unknown(reason) => {
+                format!("{sending}; rendering, limiting and encoding are left out: {reason}")
+            }
         }
     }
 }
