@@ -80,7 +80,7 @@ fn every_check_of_the_design_is_there() {
 #[test]
 fn cap_json_names_cap_and_binding_check_and_the_cap_holds() {
     for prop in ["lantern-staff", "stage-torch"] {
-        let ran = Bench::new().run(&["cap", &demo(prop), "--format", "json"]);
+        let ran = Bench::new().run(&["cap", &demo(prop), "--quick", "--format", "json"]);
         let doc = json(&ran.out);
         assert_eq!(doc["schema"], "lampwright/cap/1");
         let caps = doc["caps"].as_array().unwrap();
@@ -98,7 +98,11 @@ fn cap_json_names_cap_and_binding_check_and_the_cap_holds() {
 fn the_cap_holds_and_one_step_more_fails() {
     let bench = Bench::new();
     let prop = demo("lantern-staff");
-    let doc = json(&bench.run(&["cap", &prop, "--format", "json"]).out);
+    let doc = json(
+        &bench
+            .run(&["cap", &prop, "--quick", "--format", "json"])
+            .out,
+    );
     let bound: Vec<&Value> = doc["caps"]
         .as_array()
         .unwrap()

@@ -30,7 +30,10 @@ fn layer(paint: Paint) -> Layer {
 }
 
 fn render(preset: &Preset) -> f64 {
-    let works: Vec<Work> = CORES.iter().map(|(_, c)| work(*c, preset).unwrap()).collect();
+    let works: Vec<Work> = CORES
+        .iter()
+        .map(|(_, c)| work(*c, preset).unwrap())
+        .collect();
     // A faster core takes fewer cycles, and a Cortex-M0+ is told what a Cortex-M0 takes.
     assert!(works[0].render > works[2].render);
     assert_eq!(work(CoreKind::CortexM0Plus, preset), Some(works[0]));
@@ -100,7 +103,13 @@ fn every_part_of_a_preset_is_in_the_table_and_costs_something() {
     };
     assert!(finer(Length::from_pixels(1)) > finer(Length::from_pixels(10)));
     let more: [fn(&mut Preset); 13] = [
-        |p| p.layers[0].mask = Mask::Span { from: Share::NONE, to: Share::FULL, soft: Length(0) },
+        |p| {
+            p.layers[0].mask = Mask::Span {
+                from: Share::NONE,
+                to: Share::FULL,
+                soft: Length(0),
+            }
+        },
         |p| {
             p.layers[0].mask = Mask::Front {
                 from: Origin::Start,
@@ -109,7 +118,13 @@ fn every_part_of_a_preset_is_in_the_table_and_costs_something() {
                 returning: false,
             };
         },
-        |p| p.layers[0].mask = Mask::Taper { towards: Side::End, length: Share::HALF, power: 2 },
+        |p| {
+            p.layers[0].mask = Mask::Taper {
+                towards: Side::End,
+                length: Share::HALF,
+                power: 2,
+            }
+        },
         |p| {
             p.layers[0].mask = Mask::Spot {
                 centre: Share::HALF,

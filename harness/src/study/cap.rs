@@ -97,14 +97,15 @@ pub fn find_cap(
     Ok(limited(at, above, full, not_mended))
 }
 
-/// A cap by search from a guess, for digests, which estimate anyway: it holds, one step more fails, and whether a
-/// dimmer one fails is not looked at.
+/// A cap by search from a guess, for digests, which estimate anyway, and for comparisons: it holds, one step more
+/// fails, and whether a dimmer one fails is not looked at. `guess` gets the results at 255 and tells which of them are
+/// failures that less light mends.
 ///
 /// # Errors
 /// Whatever playing reports.
 pub fn likely_cap(
     mut results_at: impl FnMut(u8) -> Result<Vec<CheckResult>, StudyError>,
-    guess: u8,
+    guess: impl FnOnce(&[CheckResult], &dyn Fn(&CheckResult) -> bool) -> Result<u8, StudyError>,
 ) -> Result<CapResult, StudyError> {
     let full = results_at(u8::MAX)?;
     if !full.iter().any(is_failure) {
@@ -116,6 +117,7 @@ pub fn likely_cap(
     if !full.iter().any(mendable) {
         return Ok(unlimited(full, not_mended));
     }
+    let guess = guess(&full, &mendable)?;
     let (mut at, mut above) = ((DIMMEST, dimmest), (u8::MAX, full.clone()));
     let step = |c: u32| u8::try_from(c).unwrap_or(u8::MAX).saturating_add(DIMMEST);
     let top = u32::from(u8::MAX - DIMMEST);
@@ -276,7 +278,7 @@ mod tests {
             let brute = (0..=255u8)
                 .rev()
                 .find(|cap| !at(*cap, &limits).iter().any(is_failure));
-            let likely = likely_cap(plain(limits), 100).unwrap();
+            let likely = likely_cap(plain(limits), |_, _| Ok(100)).unwrap();
             assert_eq!(likely.cap, brute, "{limits:?}");
             for clear in [0, 1, brute.unwrap_or(1) - 1, brute.unwrap_or(1)] {
                 let found = find_cap(plain(limits), |_, _| Ok(clear)).unwrap();

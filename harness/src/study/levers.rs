@@ -1,7 +1,7 @@
 //! What a change of the prop would give: each feasible one recomputed, the best first.
 //!
 //! Every change is first played by a digest; those that seem to gain anything are then recomputed in full, by the
-//! search that finds the cap of the prop as drawn.
+//! search that compares ([`super::cap::likely_cap`]): the cap holds and one step more fails, all frames played.
 
 mod capacitors;
 mod changes;
@@ -69,11 +69,9 @@ pub fn levers(
             + 256 * (b.not_mended.len() as i32 - a.not_mended.len() as i32)
     };
     found.retain(|(_, after)| gain(after, &before) > 0);
-    // No change of parts and wires changes the light: flashes hold where they do as drawn.
-    let same_light = Search::Screened(drawn.cap.unwrap_or(0));
     let mut out = Vec::new();
     for (change, _) in found {
-        let after = cap_of(&change.prop, trace, same_light, progress)?;
+        let after = cap_of(&change.prop, trace, Search::Likely, progress)?;
         out.push(lever(change.words, drawn, &after));
     }
     out.extend(paint(prop, trace, drawn, &digest, progress)?);
@@ -115,7 +113,7 @@ fn paint(
     let Some((_, layer, dimmed)) = best else {
         return Ok(None);
     };
-    let after = cap_of(prop, dimmed.as_ref(), Search::Screened(0), progress)?;
+    let after = cap_of(prop, dimmed.as_ref(), Search::Likely, progress)?;
     let words = format!(
         "layer {} at {:.0} % of its opacity",
         layer + 1,
@@ -156,5 +154,5 @@ fn by_digest(
         results.retain(digestible);
         Ok(results)
     };
-    likely_cap(at, guess)
+    likely_cap(at, |_, _| Ok(guess))
 }

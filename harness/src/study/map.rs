@@ -34,7 +34,7 @@ fn cap_under(
         results.retain(digestible);
         Ok(results)
     };
-    likely_cap(at, guess)
+    likely_cap(at, |_, _| Ok(guess))
 }
 
 /// The cap over state of charge and temperature.

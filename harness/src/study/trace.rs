@@ -1,6 +1,6 @@
 //! Something that can be played again and again: a preset with a cue trace, or recorded frames.
 
-use super::cap::{find_cap, CapResult, DIMMEST};
+use super::cap::{find_cap, likely_cap, CapResult, DIMMEST};
 use super::digest::{digestible, Digest};
 use super::light::{light_of, LightLost};
 use super::screen::{flashes, highest_clear, is_clear, Known};
@@ -79,6 +79,9 @@ pub fn play_digest(
 /// How the search for a cap knows that the dimmer ones hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Search {
+    /// From a guess: the cap found holds and one step more fails; whether a dimmer one fails is not looked at. For
+    /// comparisons, which need many caps.
+    Likely,
     /// Clears most of them at once ([`super::screen`]) and plays the rest. Flashes are known to hold up to a cap,
     /// 0 where nothing is known.
     Screened(u8),
@@ -103,13 +106,14 @@ pub fn cap_of(
             progress(&format!("{name}, cap {cap}"), s);
         })
     };
-    let mut found = find_cap(play, |full, known| match search {
-        Search::EveryCap => Ok(DIMMEST),
-        Search::Screened(flash_free) => {
+    let mut found = match search {
+        Search::Likely => likely_cap(play, |full, mendable| likely(prop, trace, full, mendable))?,
+        Search::EveryCap => find_cap(play, |_, _| Ok(DIMMEST))?,
+        Search::Screened(flash_free) => find_cap(play, |full, known| {
             let likely = likely(prop, trace, full, known.mendable)?;
             clear_up_to(prop, trace, likely, flash_free, known, progress)
-        }
-    })?;
+        })?,
+    };
     found.preset = trace.preset_name();
     found.cues = Some(trace.cues_name());
     found.light = match found.cap {

@@ -240,7 +240,7 @@ pub(super) fn cap(reading: &Reading, wish: &Wish) -> Result<Value, Refusal> {
     if let Some(found) = slot.as_ref() {
         return Ok(found.as_ref().clone());
     }
-    let found = cap_of(&reading.shown.prop, play, Search::Screened(0), &|_, _| {})?;
+    let found = cap_of(&reading.shown.prop, play, Search::Likely, &|_, _| {})?;
     let told = Arc::new(json!({
         "cap": found.cap, "binding": found.binding, "part": found.binding_part,
         "not_mended": found.not_mended.len(),

@@ -21,10 +21,10 @@ pub(in crate::cli) fn run(args: &CapArgs) -> Result<Exit, VerbError> {
     picture::check_ending(args.picture.as_deref())?;
     let loaded = load(&args.prop)?;
     refuse_faults(&loaded)?;
-    let search = if args.every_cap {
-        Search::EveryCap
-    } else {
-        Search::Screened(0)
+    let search = match (args.every_cap, args.quick) {
+        (true, _) => Search::EveryCap,
+        (false, true) => Search::Likely,
+        (false, false) => Search::Screened(0),
     };
     let mut caps = Vec::new();
     for play in &loaded.plays {

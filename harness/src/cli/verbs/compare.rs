@@ -170,7 +170,7 @@ fn caps(loaded: &Loaded) -> Result<Vec<CapResult>, VerbError> {
     for play in &loaded.plays {
         let name = play.preset_name().unwrap_or_else(|| play.cues_name());
         let bar = progress::bar(None, &format!("cap of {name}"));
-        out.push(cap_of(&loaded.prop, play, Search::Screened(0), &|_, _| {})?);
+        out.push(cap_of(&loaded.prop, play, Search::Likely, &|_, _| {})?);
         bar.finish_and_clear();
     }
     Ok(out)
