@@ -245,7 +245,7 @@ bad! {
         "`parts.b` lacks `core`" => "core = \"cortex-m4\"",
     ];
     clock_that_stands_still: with_head!("[parts.b]\nkind = \"board\"\nfrom = \"board-plain-ldo\"\ncore = \"cortex-m0\"\nclock = ⟦\"0 MHz\"⟧\n"), [
-        "`parts.b.clock` must be above zero" => "MHz",
+        "`parts.b.clock` must be above zero" => "write a positive frequency",
     ];
     linear_regulator_without_a_dropout: with_head!("[parts.b]\nkind = \"board\"\nlogic-current = \"40 mA\"\nregulator = ⟦{ kind = \"linear\", output = \"3.3 V\" }⟧\n"), [
         "`parts.b.regulator` lacks `dropout`" => "dropout = \"250 mV\"",
