@@ -24,7 +24,7 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 /// What all films together may take, bytes; a page holds them a third larger.
-const FILMS_BYTES: usize = 400_000;
+const FILMS_BYTES: usize = 350_000;
 
 /// A page about to be written.
 pub(super) struct Page {
