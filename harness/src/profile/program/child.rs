@@ -6,7 +6,7 @@ use std::io::{self, BufWriter, Read, Write};
 use std::process::{Command, ExitStatus, Stdio};
 use std::sync::mpsc::{sync_channel, Receiver, RecvTimeoutError};
 use std::sync::{Arc, Mutex};
-use std::thread;
+use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 /// Bytes read at once.
@@ -15,6 +15,8 @@ const PIECE: usize = 1 << 16;
 const WAITING: usize = 4;
 /// Bytes kept of what it says on its standard error.
 const LAST_WORDS: usize = 600;
+/// Longest wait for them. A program of its own that it started may keep the pipe open.
+const LISTEN: Duration = Duration::from_millis(500);
 
 /// What came of waiting for bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +37,7 @@ pub(super) struct Child {
     piece: Vec<u8>,
     taken: usize,
     said: Arc<Mutex<VecDeque<u8>>>,
+    listener: Option<JoinHandle<()>>,
 }
 
 impl Child {
@@ -78,16 +81,17 @@ impl Child {
             });
         }
         let said = Arc::new(Mutex::new(VecDeque::new()));
-        if let Some(stderr) = process.stderr.take() {
+        let listener = process.stderr.take().map(|stderr| {
             let said = Arc::clone(&said);
-            thread::spawn(move || listen(stderr, &said));
-        }
+            thread::spawn(move || listen(stderr, &said))
+        });
         Ok(Self {
             process,
             pieces,
             piece: Vec::new(),
             taken: 0,
             said,
+            listener,
         })
     }
 
@@ -146,8 +150,14 @@ impl Child {
         let _ = self.process.wait();
     }
 
-    /// The end of what it said on its standard error, on one line.
+    /// The end of what it said on its standard error, on one line. Waits a moment for what is still on its way: a
+    /// program that has ended may have been heard only in part.
     pub(super) fn last_words(&self) -> String {
+        let start = Instant::now();
+        let speaks = || self.listener.as_ref().is_some_and(|l| !l.is_finished());
+        while speaks() && start.elapsed() < LISTEN {
+            thread::sleep(Duration::from_millis(5));
+        }
         let bytes: Vec<u8> = match self.said.lock() {
             Ok(said) => said.iter().copied().collect(),
             Err(_) => Vec::new(),
