@@ -20,22 +20,12 @@
 //! through its rise:
 //!
 //! ```
-//! use lampwright_model::preset::{Blend, Edge, Envelope, Layer, Mask, Paint};
-//! use lampwright_model::{codec, Channels, Color, Cue, Engine, Millis, Preset, Share, State};
+//! use lampwright_model::preset::{Layer, Paint};
+//! use lampwright_model::{codec, Channels, Color, Cue, Engine, Millis, Preset, State};
 //!
 //! let mut preset = Preset::new("one red", 4, Channels::Rgb);
 //! preset.rise.duration_ms = 200;
-//! let red = Layer {
-//!     zone: 0,
-//!     paint: Paint::Solid { color: Color::rgb(65535, 0, 0) },
-//!     mask: Mask::Whole,
-//!     envelope: Envelope::Constant,
-//!     blend: Blend::Over,
-//!     opacity: Share::FULL,
-//!     start: Edge::Enter(State::Rising),
-//!     end: None,
-//!     by_strength: false,
-//! };
+//! let red = Layer::plain(Paint::Solid { color: Color::rgb(65535, 0, 0) });
 //! preset.layers.push(red).expect("there is room for eight");
 //!
 //! let mut flash = [0; 2048];

@@ -6,11 +6,9 @@
 use divan::counter::ItemsCount;
 use divan::Bencher;
 use lampwright_model::preset::{
-    Blend, Direction, Edge, Envelope, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stop,
+    Blend, Direction, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stop,
 };
-use lampwright_model::{
-    Channels, Color, Cue, CueKind, Engine, Length, Millis, Preset, Share, State,
-};
+use lampwright_model::{Channels, Color, Cue, CueKind, Engine, Length, Millis, Preset, Share};
 
 const PIXELS: u16 = 144;
 
@@ -31,20 +29,6 @@ fn stops(colors: &[Color]) -> heapless::Vec<Stop, 8> {
 
 fn amber() -> Color {
     Color::rgb(60_000, 30_000, 2_000)
-}
-
-fn layer(paint: Paint) -> Layer {
-    Layer {
-        zone: 0,
-        paint,
-        mask: Mask::Whole,
-        envelope: Envelope::Constant,
-        blend: Blend::Over,
-        opacity: Share::FULL,
-        start: Edge::Enter(State::Rising),
-        end: None,
-        by_strength: false,
-    }
 }
 
 fn solid() -> Paint {
@@ -115,7 +99,7 @@ fn spot() -> Layer {
             placement: Placement::Scattered,
         },
         blend: Blend::Add,
-        ..layer(solid())
+        ..Layer::plain(solid())
     }
 }
 
@@ -128,7 +112,7 @@ fn front() -> Layer {
             returning: false,
         },
         blend: Blend::Lighten,
-        ..layer(solid())
+        ..Layer::plain(solid())
     }
 }
 
@@ -140,7 +124,7 @@ fn taper() -> Layer {
             power: 2,
         },
         opacity: Share::from_percent(80),
-        ..layer(gradient(4))
+        ..Layer::plain(gradient(4))
     }
 }
 
@@ -153,7 +137,7 @@ fn preset(layers: Vec<Layer>) -> Preset {
 }
 
 fn three() -> Preset {
-    preset(vec![layer(embers()), layer(sparks()), spot()])
+    preset(vec![Layer::plain(embers()), Layer::plain(sparks()), spot()])
 }
 
 fn run(bencher: Bencher<'_, '_>, preset: &Preset, cap: u8) {
@@ -188,17 +172,17 @@ const ONE_LAYER: &[&str] = &[
 #[divan::bench(args = ONE_LAYER)]
 fn one_layer(bencher: Bencher<'_, '_>, name: &str) {
     let layer = match name {
-        "gradient-2" => layer(gradient(2)),
-        "gradient-8" => layer(gradient(8)),
-        "wave" => layer(wave()),
-        "noise-1" => layer(noise(1)),
-        "noise-3" => layer(noise(3)),
-        "sparks" => layer(sparks()),
-        "embers" => layer(embers()),
+        "gradient-2" => Layer::plain(gradient(2)),
+        "gradient-8" => Layer::plain(gradient(8)),
+        "wave" => Layer::plain(wave()),
+        "noise-1" => Layer::plain(noise(1)),
+        "noise-3" => Layer::plain(noise(3)),
+        "sparks" => Layer::plain(sparks()),
+        "embers" => Layer::plain(embers()),
         "spot" => spot(),
         "front" => front(),
         "taper-gradient-4" => taper(),
-        _ => layer(solid()),
+        _ => Layer::plain(solid()),
     };
     run(bencher, &preset(vec![layer]), 255);
 }
@@ -224,6 +208,10 @@ fn three_layers_rgbw(bencher: Bencher<'_, '_>) {
 
 #[divan::bench]
 fn three_plain_layers(bencher: Bencher<'_, '_>) {
-    let preset = preset(vec![layer(gradient(3)), taper(), layer(wave())]);
+    let preset = preset(vec![
+        Layer::plain(gradient(3)),
+        taper(),
+        Layer::plain(wave()),
+    ]);
     run(bencher, &preset, 255);
 }

@@ -13,10 +13,10 @@ use lampwright_host_tests::board::Scenario;
 use lampwright_model::curve::Transfer;
 use lampwright_model::pack::Link;
 use lampwright_model::preset::{
-    Blend, Direction, Edge, Envelope, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stop,
-    Stops, TransitionStyle, Zone,
+    Blend, Direction, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stop, Stops,
+    TransitionStyle, Zone,
 };
-use lampwright_model::{Channels, Color, Cue, Length, Millis, Preset, Share, State};
+use lampwright_model::{Channels, Color, Cue, Length, Millis, Preset, Share};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -115,20 +115,6 @@ fn wave(low: Color, high: Color, shape: Shape) -> Paint {
     }
 }
 
-fn layer(paint: Paint) -> Layer {
-    Layer {
-        zone: 0,
-        paint,
-        mask: Mask::Whole,
-        envelope: Envelope::Constant,
-        blend: Blend::Over,
-        opacity: Share::FULL,
-        start: Edge::Enter(State::Rising),
-        end: None,
-        by_strength: false,
-    }
-}
-
 fn preset(layers: Vec<Layer>) -> Preset {
     let mut preset = Preset::new("cost", PIXELS, Channels::Rgb);
     preset.transfer = Transfer::Linear;
@@ -193,15 +179,15 @@ fn scenario(name: &str, preset: Preset) -> Scenario {
 fn three_layers() -> Preset {
     let of = |name: &str| paints().into_iter().find(|(n, _)| *n == name).unwrap().1;
     let mut preset = preset(vec![
-        layer(of("embers")),
+        Layer::plain(of("embers")),
         Layer {
             blend: Blend::Multiply,
             opacity: Share::from_percent(60),
-            ..layer(of("gradient, 4 stops"))
+            ..Layer::plain(of("gradient, 4 stops"))
         },
         Layer {
             blend: Blend::Add,
-            ..layer(of("sparks"))
+            ..Layer::plain(of("sparks"))
         },
     ]);
     preset.transfer = Transfer::Lightness;
@@ -212,10 +198,10 @@ fn three_layers() -> Preset {
 fn made_up() -> Vec<Scenario> {
     let mut all: Vec<Scenario> = paints()
         .into_iter()
-        .map(|(name, paint)| scenario(name, preset(vec![layer(paint)])))
+        .map(|(name, paint)| scenario(name, preset(vec![Layer::plain(paint)])))
         .collect();
     all.insert(0, scenario("no layer", preset(Vec::new())));
-    let solid = || layer(paints()[0].1.clone());
+    let solid = || Layer::plain(paints()[0].1.clone());
     let front = Mask::Front {
         from: Origin::Start,
         duration_ms: 2000,
@@ -241,7 +227,7 @@ fn made_up() -> Vec<Scenario> {
     all.push(scenario("three layers", three_layers()));
     let eight = paints().into_iter().take(8).map(|(_, p)| Layer {
         blend: Blend::Lighten,
-        ..layer(p)
+        ..Layer::plain(p)
     });
     all.push(scenario("eight layers", preset(eight.collect())));
     all
@@ -300,10 +286,10 @@ fn items() -> Vec<(&'static str, Preset)> {
     ];
     let mut all: Vec<(&'static str, Preset)> = paints
         .into_iter()
-        .map(|(name, paint)| (name, preset(vec![layer(paint)])))
+        .map(|(name, paint)| (name, preset(vec![Layer::plain(paint)])))
         .collect();
     all.insert(0, ("frame", preset(Vec::new())));
-    let solid = || layer(Paint::Solid { color: high });
+    let solid = || Layer::plain(Paint::Solid { color: high });
     let soft = px(20);
     let masks = [
         (

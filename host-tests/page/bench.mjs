@@ -1,4 +1,5 @@
 // A prop folder of its own, a running `view`, a browser.
+import assert from 'node:assert/strict';
 import { spawn } from 'node:child_process';
 import { cp, mkdtemp, rm } from 'node:fs/promises';
 import { existsSync } from 'node:fs';
@@ -108,4 +109,17 @@ export async function axe(page) {
   const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
   return found.violations.filter((v) => ['serious', 'critical'].includes(v.impact))
     .map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target} ${n.failureSummary}`).slice(0, 3).join(' | ')}`);
+}
+
+/// Plays by hand: dark before a cue, lit after a press.
+export async function playByHand(page) {
+  await page.locator('#live').click();
+  await page.locator('#live-state', { hasText: 'Playing' }).waitFor();
+  await page.waitForTimeout(500);
+  // The ground of the stage is #0b0a08: a pixel that is off is darker than that.
+  assert.ok(await brightest(page) <= 0x0b, 'dark before a cue');
+  await page.locator('[data-cue=short-press]').click();
+  await page.waitForTimeout(2500);
+  assert.ok(await brightest(page) > 40, 'lit after the press');
+  await page.locator('#live').click();
 }

@@ -5,29 +5,15 @@ use lampwright::build::parts::CoreKind;
 use lampwright::study::chip_work::{work, Work};
 use lampwright_model::curve::Transfer;
 use lampwright_model::preset::{
-    Blend, Direction, Edge, Envelope, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stops,
+    Blend, Direction, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stops,
 };
-use lampwright_model::{Channels, Color, Length, Preset, Share, State};
+use lampwright_model::{Channels, Color, Length, Preset, Share};
 
 const CORES: [(&str, CoreKind); 3] = [
     ("m0", CoreKind::CortexM0),
     ("m3", CoreKind::CortexM3),
     ("m4", CoreKind::CortexM4),
 ];
-
-fn layer(paint: Paint) -> Layer {
-    Layer {
-        zone: 0,
-        paint,
-        mask: Mask::Whole,
-        envelope: Envelope::Constant,
-        blend: Blend::Over,
-        opacity: Share::FULL,
-        start: Edge::Enter(State::Rising),
-        end: None,
-        by_strength: false,
-    }
-}
 
 fn render(preset: &Preset) -> f64 {
     let works: Vec<Work> = CORES
@@ -56,7 +42,9 @@ fn every_part_of_a_preset_is_in_the_table_and_costs_something() {
     bare.fall.duration_ms = 0;
     bare.transfer = Transfer::Linear;
     let mut lit = bare.clone();
-    lit.layers.push(layer(Paint::Solid { color })).unwrap();
+    lit.layers
+        .push(Layer::plain(Paint::Solid { color }))
+        .unwrap();
     let solid = render(&lit);
     assert!(solid > render(&bare));
     let paints = [
@@ -93,12 +81,12 @@ fn every_part_of_a_preset_is_in_the_table_and_costs_something() {
     ];
     for paint in paints {
         let mut preset = bare.clone();
-        preset.layers.push(layer(paint.clone())).unwrap();
+        preset.layers.push(Layer::plain(paint.clone())).unwrap();
         assert!(render(&preset) > solid, "{paint:?}");
     }
     let finer = |grain| {
         let mut preset = bare.clone();
-        preset.layers.push(layer(noise(1, grain))).unwrap();
+        preset.layers.push(Layer::plain(noise(1, grain))).unwrap();
         render(&preset)
     };
     assert!(finer(Length::from_pixels(1)) > finer(Length::from_pixels(10)));

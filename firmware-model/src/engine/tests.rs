@@ -5,7 +5,7 @@ use crate::color::{Channels, Color};
 use crate::cue::CueKind;
 use crate::curve::Transfer;
 use crate::fixed::{Length, Share};
-use crate::preset::{Blend, Easing, Envelope, Layer, Mask, Origin, Paint, TransitionStyle};
+use crate::preset::{Blend, Easing, Envelope, Layer, Origin, Paint, TransitionStyle};
 use std::vec;
 use std::vec::Vec;
 
@@ -18,19 +18,9 @@ fn at(ms: u32) -> Millis {
 
 /// A full red layer that shows whenever the prop is not dark.
 fn base() -> Layer {
-    Layer {
-        zone: 0,
-        paint: Paint::Solid {
-            color: Color::rgb(65535, 0, 0),
-        },
-        mask: Mask::Whole,
-        envelope: Envelope::Constant,
-        blend: Blend::Over,
-        opacity: Share::FULL,
-        start: Edge::Enter(State::Rising),
-        end: None,
-        by_strength: false,
-    }
+    Layer::plain(Paint::Solid {
+        color: Color::rgb(65535, 0, 0),
+    })
 }
 
 /// A green layer on a knock.

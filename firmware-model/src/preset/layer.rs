@@ -37,6 +37,24 @@ pub struct Layer {
     pub by_strength: bool,
 }
 
+impl Layer {
+    /// The plainest layer of a paint: over the whole of the first zone at full strength, from the rise until the dark.
+    #[must_use]
+    pub fn plain(paint: Paint) -> Self {
+        Self {
+            zone: 0,
+            paint,
+            mask: Mask::Whole,
+            envelope: Envelope::Constant,
+            blend: Blend::Over,
+            opacity: Share::FULL,
+            start: Edge::Enter(State::Rising),
+            end: None,
+            by_strength: false,
+        }
+    }
+}
+
 /// What starts or ends a layer.
 ///
 /// A cue that makes the prop rise or fall starts and ends no layers itself, but the state it leads

@@ -285,7 +285,7 @@ fn envelope(at: At, envelope: &Envelope) -> Checked {
 mod tests {
     #![allow(clippy::unwrap_used)]
     extern crate std;
-    use super::super::{Blend, Direction, Run, Shape, Stop, MAX_NAME};
+    use super::super::{Direction, Run, Shape, Stop, MAX_NAME};
     use super::*;
     use std::format;
     use std::string::String;
@@ -295,17 +295,10 @@ mod tests {
         preset
             .layers
             .push(Layer {
-                zone: 0,
-                paint: Paint::Solid {
-                    color: Color::WHITE,
-                },
-                mask: Mask::Whole,
-                envelope: Envelope::Constant,
-                blend: Blend::Over,
-                opacity: Share::FULL,
                 start: Edge::Enter(State::Lit),
-                end: None,
-                by_strength: false,
+                ..Layer::plain(Paint::Solid {
+                    color: Color::WHITE,
+                })
             })
             .unwrap();
         preset

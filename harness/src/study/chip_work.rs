@@ -9,6 +9,7 @@ use lampwright_model::curve::Transfer;
 use lampwright_model::preset::{Blend, Layer, Mask, Paint, Transition, TransitionStyle};
 use lampwright_model::{Channels, Length, Preset, Share};
 use std::collections::HashMap;
+use std::sync::OnceLock;
 
 /// The counts: `core,item,cycles_a_frame,cycles_a_pixel`.
 const TABLE: &str = include_str!("chip_costs.csv");
@@ -41,25 +42,34 @@ fn row(core: CoreKind) -> &'static str {
 }
 
 /// The counts of one core.
-struct Costs(HashMap<&'static str, (f64, f64)>);
+struct Costs(&'static str);
 
 impl Costs {
     fn of(core: CoreKind) -> Self {
-        let line = |line: &'static str| {
-            let mut cells = line.split(',');
-            let (name, item) = (cells.next()?, cells.next()?);
-            let frame = cells.next()?.parse().ok()?;
-            let pixel = cells.next()?.parse().ok()?;
-            (name == row(core)).then_some((item, (frame, pixel)))
-        };
-        Self(TABLE.lines().filter_map(line).collect())
+        Self(row(core))
     }
 
     /// Cycles of an item for so many pixels.
-    fn cycles(&self, item: &str, pixels: f64) -> Option<f64> {
-        let (frame, pixel) = self.0.get(item)?;
+    fn cycles(&self, item: &'static str, pixels: f64) -> Option<f64> {
+        let (frame, pixel) = table().get(&(self.0, item))?;
         Some(frame + pixel * pixels)
     }
+}
+
+/// Cycles a frame and a pixel, by core and item.
+type Table = HashMap<(&'static str, &'static str), (f64, f64)>;
+
+/// The counts. Read once: every play under every condition asks.
+fn table() -> &'static Table {
+    static READ: OnceLock<Table> = OnceLock::new();
+    let line = |line: &'static str| {
+        let mut cells = line.split(',');
+        let of = (cells.next()?, cells.next()?);
+        let frame = cells.next()?.parse().ok()?;
+        let pixel = cells.next()?.parse().ok()?;
+        Some((of, (frame, pixel)))
+    };
+    READ.get_or_init(|| TABLE.lines().filter_map(line).collect())
 }
 
 /// Cycles of a preset's dearest frame; `None` if the table lacks a part of it.

@@ -82,9 +82,8 @@ pub enum Search {
     /// From a guess: the cap found holds and one step more fails; whether a dimmer one fails is not looked at. For
     /// comparisons, which need many caps.
     Likely,
-    /// Clears most of them at once ([`super::screen`]) and plays the rest. Flashes are known to hold up to a cap,
-    /// 0 where nothing is known.
-    Screened(u8),
+    /// Clears most of them at once ([`super::screen`]) and plays the rest.
+    Screened,
     /// Plays every cap.
     EveryCap,
 }
@@ -109,9 +108,9 @@ pub fn cap_of(
     let mut found = match search {
         Search::Likely => likely_cap(play, |full, mendable| likely(prop, trace, full, mendable))?,
         Search::EveryCap => find_cap(play, |_, _| Ok(DIMMEST))?,
-        Search::Screened(flash_free) => find_cap(play, |full, known| {
+        Search::Screened => find_cap(play, |full, known| {
             let likely = likely(prop, trace, full, known.mendable)?;
-            clear_up_to(prop, trace, likely, flash_free, known, progress)
+            clear_up_to(prop, trace, likely, known, progress)
         })?,
     };
     found.preset = trace.preset_name();
@@ -131,7 +130,6 @@ fn clear_up_to(
     prop: &Prop,
     trace: &dyn Trace,
     likely: u8,
-    flash_free: u8,
     known: &Known<'_>,
     progress: &Progress<'_>,
 ) -> Result<u8, StudyError> {
@@ -145,7 +143,7 @@ fn clear_up_to(
     };
     let clear = highest_clear(u32::from(likely), likely == u8::MAX, is_clear)?;
     let clear = u8::try_from(clear).unwrap_or(u8::MAX).max(DIMMEST);
-    let unknown: Vec<u8> = (flash_free.max(DIMMEST).saturating_add(1)..=clear).collect();
+    let unknown: Vec<u8> = (DIMMEST.saturating_add(1)..=clear).collect();
     progress(&format!("{name}, flashes"), 0.0);
     let flash = flashes(prop, &unknown, &|cap| trace.open(prop, cap), known)?;
     Ok(flash.map_or(clear, |first| first - 1))

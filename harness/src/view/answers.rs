@@ -15,7 +15,6 @@ use lampwright_model::Layout;
 use rayon::prelude::*;
 use serde::Deserialize;
 use serde_json::{json, Value};
-use std::sync::Arc;
 
 /// Longest play that is shown frame by frame, bytes of its answer; what lies beyond is judged but not shown.
 const MOST_BYTES: usize = 96 << 20;
@@ -238,13 +237,13 @@ pub(super) fn cap(reading: &Reading, wish: &Wish) -> Result<Value, Refusal> {
     };
     let mut slot = held(slot);
     if let Some(found) = slot.as_ref() {
-        return Ok(found.as_ref().clone());
+        return Ok(found.clone());
     }
     let found = cap_of(&reading.shown.prop, play, Search::Likely, &|_, _| {})?;
-    let told = Arc::new(json!({
+    let told = json!({
         "cap": found.cap, "binding": found.binding, "part": found.binding_part,
         "not_mended": found.not_mended.len(),
-    }));
+    });
     *slot = Some(told.clone());
-    Ok(told.as_ref().clone())
+    Ok(told)
 }

@@ -29,7 +29,7 @@ pub(super) struct Reading {
     /// Digests of the plays at cap 255, made when first asked for.
     digests: Vec<Mutex<Option<Arc<Digest>>>>,
     /// Caps of the plays, made when first asked for.
-    pub(super) caps: Vec<Mutex<Option<Arc<serde_json::Value>>>>,
+    pub(super) caps: Vec<Mutex<Option<serde_json::Value>>>,
 }
 
 impl Reading {

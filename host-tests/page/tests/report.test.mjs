@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { after, before, test } from 'node:test';
-import { axe, brightest, browser, drag, exact, open, root, run } from '../bench.mjs';
+import { axe, brightest, browser, drag, exact, open, playByHand, root, run } from '../bench.mjs';
 
 let chrome;
 let dir;
@@ -110,14 +110,7 @@ test('its verdicts are those of the report when nothing has been changed', async
 test('a preset can be played by hand without a server', async () => {
   const { page, wrong, context } = await open(chrome, url);
   await exact(page);
-  await page.locator('#live').click();
-  await page.waitForFunction(() => /Playing/.test(document.getElementById('try-page').shadowRoot.querySelector('#live-state').textContent));
-  await page.waitForTimeout(500);
-  assert.ok(await brightest(page) <= 0x0b, 'dark before a cue');
-  await page.locator('[data-cue=short-press]').click();
-  await page.waitForTimeout(2500);
-  assert.ok(await brightest(page) > 40, 'lit after the press');
-  await page.locator('#live').click();
+  await playByHand(page);
   assert.deepEqual(wrong, []);
   await context.close();
 });

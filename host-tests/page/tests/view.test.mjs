@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { axe, brightest, browser, copyOf, drag, exact, open, view } from '../bench.mjs';
+import { axe, brightest, browser, copyOf, drag, exact, open, playByHand, view } from '../bench.mjs';
 
 let chrome;
 let prop;
@@ -167,15 +167,7 @@ test('two windows keep their own settings and both follow the files', async () =
 test('a preset can be played by hand with cues by button', async () => {
   const { page, wrong, context } = await open(chrome, server.url);
   await exact(page);
-  await page.locator('#live').click();
-  await page.waitForFunction(() => /Playing/.test(document.querySelector('#live-state').textContent));
-  await page.waitForTimeout(500);
-  // The ground of the stage is #0b0a08: a pixel that is off is darker than that.
-  assert.ok(await brightest(page) <= 0x0b, 'dark before a cue');
-  await page.locator('[data-cue=short-press]').click();
-  await page.waitForTimeout(2500);
-  assert.ok(await brightest(page) > 40, 'lit after the press');
-  await page.locator('#live').click();
+  await playByHand(page);
   assert.match(await text(page, '#live-state'), /Stopped/);
   assert.deepEqual(wrong, []);
   await context.close();

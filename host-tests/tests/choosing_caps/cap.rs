@@ -78,7 +78,7 @@ pub(crate) fn brute(built: &Prop, trace: &Frames) -> u8 {
 }
 
 fn screened(built: &Prop, trace: &Frames) -> CapResult {
-    cap_of(built, trace, Search::Screened(0), &|_, _| {}).unwrap()
+    cap_of(built, trace, Search::Screened, &|_, _| {}).unwrap()
 }
 
 proptest! {

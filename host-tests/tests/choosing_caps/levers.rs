@@ -26,7 +26,7 @@ const BULK: &str = "[parts.bulk]\nkind = \"capacitor\"\nfrom = \"capacitor-elect
 fn levers_are_the_caps_of_the_changed_prop() {
     let trace = flicker(12, 60);
     let found = |built: &Prop| {
-        let drawn = cap_of(built, &trace, Search::Screened(0), &|_, _| {}).unwrap();
+        let drawn = cap_of(built, &trace, Search::Screened, &|_, _| {}).unwrap();
         assert!(
             drawn.cap < Some(240),
             "a case worth testing: {:?}",

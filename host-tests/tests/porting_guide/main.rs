@@ -7,8 +7,8 @@ use core::cell::Cell;
 use embedded_hal::spi::{ErrorKind, ErrorType};
 use lampwright_model::codec;
 use lampwright_model::pack::{write, Head, Link, NewEntry, StripData};
-use lampwright_model::preset::{Blend, Edge, Envelope, Layer, Mask, Paint};
-use lampwright_model::{Channels, Color, Millis, Share, State};
+use lampwright_model::preset::{Layer, Paint};
+use lampwright_model::{Channels, Color, Millis};
 
 const GUIDE: &str = include_str!("../../../harness/guide/pages/porting.md");
 const PIXELS: u16 = 10;
@@ -79,19 +79,9 @@ impl DelayNs for Hand<'_> {
 fn packed() -> Vec<u8> {
     let mut preset = Preset::new("green", PIXELS, Channels::Rgb);
     preset.rise.duration_ms = 0;
-    let layer = Layer {
-        zone: 0,
-        paint: Paint::Solid {
-            color: Color::rgb(0, 65535, 0),
-        },
-        mask: Mask::Whole,
-        envelope: Envelope::Constant,
-        blend: Blend::Over,
-        opacity: Share::FULL,
-        start: Edge::Enter(State::Rising),
-        end: None,
-        by_strength: false,
-    };
+    let layer = Layer::plain(Paint::Solid {
+        color: Color::rgb(0, 65535, 0),
+    });
     preset.layers.push(layer).unwrap();
     let mut room = [0; codec::MAX_LEN];
     let bytes = codec::encode(&preset, &mut room).unwrap();

@@ -44,3 +44,21 @@ pub struct Wire {
     /// Free remark.
     pub note: Option<String>,
 }
+
+impl Wire {
+    /// A wire that is not drawn, of so much resistance.
+    pub fn of_resistance(name: &str, from: Terminal, to: Terminal, ohm: Resistance) -> Self {
+        Self {
+            name: name.to_owned(),
+            from,
+            to,
+            size: WireSize::Resistance(Rated::exact(ohm)),
+            slack: None,
+            strip_length: None,
+            colour: None,
+            insulation: None,
+            insulation_max: None,
+            note: None,
+        }
+    }
+}

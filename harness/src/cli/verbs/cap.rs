@@ -24,7 +24,7 @@ pub(in crate::cli) fn run(args: &CapArgs) -> Result<Exit, VerbError> {
     let search = match (args.every_cap, args.quick) {
         (true, _) => Search::EveryCap,
         (false, true) => Search::Likely,
-        (false, false) => Search::Screened(0),
+        (false, false) => Search::Screened,
     };
     let mut caps = Vec::new();
     for play in &loaded.plays {

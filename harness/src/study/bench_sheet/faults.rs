@@ -188,18 +188,9 @@ fn add_wire(prop: &mut Prop, a: Spot, b: Spot, ohm: f64) {
         pin: s.1,
         text: String::new(),
     };
-    prop.wires.push(Wire {
-        name: "bridge".into(),
-        from: terminal(a),
-        to: terminal(b),
-        size: WireSize::Resistance(Rated::exact(Resistance::from_si(ohm))),
-        slack: None,
-        strip_length: None,
-        colour: None,
-        insulation: None,
-        insulation_max: None,
-        note: None,
-    });
+    let ohm = Resistance::from_si(ohm);
+    prop.wires
+        .push(Wire::of_resistance("bridge", terminal(a), terminal(b), ohm));
     if let Some(place) = prop.wire_places.last().cloned() {
         prop.wire_places.push(place);
     }

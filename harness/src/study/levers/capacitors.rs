@@ -1,10 +1,9 @@
 //! Bulk capacitors: more of one that is there, and one where there is none.
 
 use super::changes::Add;
-use crate::build::catalogue::CatalogueText;
 use crate::build::diag::Sink;
 use crate::build::netlist::{Pin, Terminal};
-use crate::build::parts::{Capacitor, Wire, WireSize};
+use crate::build::parts::{Capacitor, Wire};
 use crate::build::prop::{Part, PartKind, Prop};
 use crate::build::rated::Rated;
 use crate::units::{Quantity, Resistance};
@@ -24,7 +23,7 @@ pub(super) fn changes(prop: &Prop, add: &mut Add<'_>) {
             });
         }
     }
-    let Some(tried) = catalogued() else {
+    let Some(tried) = catalogued(prop) else {
         return;
     };
     for (i, part) in prop.parts.iter().enumerate() {
@@ -55,9 +54,9 @@ fn scale<Q: Quantity>(rated: &mut Rated<Q>, by: f64) {
     }
 }
 
-fn catalogued() -> Option<Capacitor> {
-    let (texts, sink) = (CatalogueText::default(), Sink::new());
-    let catalogue = texts.parse(&sink);
+fn catalogued(prop: &Prop) -> Option<Capacitor> {
+    let sink = Sink::new();
+    let catalogue = prop.catalogue.parse(&sink);
     let entries = catalogue.entries(&sink);
     let (.., table) = entries.iter().find(|(id, ..)| id == TRIED)?;
     Capacitor::read(table)
@@ -77,18 +76,12 @@ fn solder(prop: &mut Prop, at: usize, pins: (Pin, Pin), capacitor: &Capacitor) {
             pin,
             text: text.to_owned(),
         };
-        prop.wires.push(Wire {
-            name: format!("{name} {from:?}"),
-            from: end(own, from, &name),
-            to: end(at, to, &text),
-            size: WireSize::Resistance(Rated::exact(Resistance::from_si(0.0))),
-            slack: None,
-            strip_length: None,
-            colour: None,
-            insulation: None,
-            insulation_max: None,
-            note: None,
-        });
+        prop.wires.push(Wire::of_resistance(
+            &format!("{name} {from:?}"),
+            end(own, from, &name),
+            end(at, to, &text),
+            Resistance::from_si(0.0),
+        ));
         prop.wire_places.push(place.clone());
     }
     prop.parts.push(Part {

@@ -39,6 +39,8 @@ pub struct Scenario<'b> {
     /// Every how many frames the work is slow, and how long it then takes, ms.
     pub slow: Option<(u32, u32)>,
     cues_left: u32,
+    /// The next cue, once it is read, and its time from the start.
+    coming: Option<(u32, Cue)>,
 }
 
 impl<'b> Scenario<'b> {
@@ -74,11 +76,31 @@ impl<'b> Scenario<'b> {
             cell_mv: (word(4) > 0).then_some(word(4) as u16),
             slow: (word(5) > 0).then_some((word(5), word(6))),
             cues_left: word(7),
+            coming: None,
         }))
     }
 
+    /// Gives every cue that is due at a moment, with the moment it was for.
+    pub fn cues_until(
+        &mut self,
+        now: Millis,
+        file: &mut File,
+        mut give: impl FnMut(Millis, Cue),
+    ) -> Result<(), Failed> {
+        loop {
+            if self.coming.is_none() {
+                self.coming = self.next_cue(file)?;
+            }
+            match self.coming {
+                Some((at, cue)) if at <= now.since(self.origin) => give(self.origin.plus(at), cue),
+                _ => return Ok(()),
+            }
+            self.coming = None;
+        }
+    }
+
     /// The next cue and its time from the start; `None` once there are no more.
-    pub fn next_cue(&mut self, file: &mut File) -> Result<Option<(u32, Cue)>, Failed> {
+    fn next_cue(&mut self, file: &mut File) -> Result<Option<(u32, Cue)>, Failed> {
         let Some(left) = self.cues_left.checked_sub(1) else {
             return Ok(None);
         };

@@ -83,14 +83,10 @@ fn play(stage: Stage<'_, '_>) -> Result<(), Failed> {
     let code = PulseCode::fit(&PulseTimes::WS2812B, 2_400_000).map_err(|_| Failed::Scenario)?;
     let mut writer = Writer::new(Port, code, Order::GRB);
     let mut grid = FrameGrid::new(preset.frame_rate_hz, scenario.origin);
-    let mut cue = scenario.next_cue(input)?;
     let mut stacks = [read_stack, 0, 0, 0];
     for _ in 0..scenario.frames {
         let now: Millis = grid.take(grid.due()).at;
-        while let Some((at, due)) = cue.filter(|(at, _)| *at <= now.since(scenario.origin)) {
-            engine.cue(scenario.origin.plus(at), due);
-            cue = scenario.next_cue(input)?;
-        }
+        scenario.cues_until(now, input, |at, cue| engine.cue(at, cue))?;
         let (render_stack, (render, drawn)) = depth_of(|| ticks(|| engine.render(now, frame)));
         drawn.map_err(|_| Failed::Frame)?;
         let (limit_stack, (limit, _)) = depth_of(|| ticks(|| limiter.apply(now, frame)));

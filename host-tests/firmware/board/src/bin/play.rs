@@ -58,14 +58,10 @@ fn play(stage: Stage<'_, '_>) -> Result<(), Failed> {
     defmt::info!("play {}: {} pixels", preset.name.as_str(), preset.pixels);
     let time = Cell::new(scenario.origin);
     let mut scheduler = Scheduler::new(Hand(&time), Hand(&time), preset.frame_rate_hz);
-    let mut cue = scenario.next_cue(input)?;
     let mut cell_mv = scenario.cell_mv;
     for number in 0..scenario.frames {
         let tick = scheduler.wait();
-        while let Some((at, due)) = cue.filter(|(at, _)| *at <= tick.at.since(scenario.origin)) {
-            engine.cue(scenario.origin.plus(at), due);
-            cue = scenario.next_cue(input)?;
-        }
+        scenario.cues_until(tick.at, input, |at, cue| engine.cue(at, cue))?;
         let (frame, rest) = buffer.split_at_mut(len);
         let state = engine.render(tick.at, frame).map_err(|_| Failed::Frame)?;
         if let Some(mv) = &mut cell_mv {
