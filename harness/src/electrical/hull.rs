@@ -8,7 +8,7 @@
 //! levels that are all alike this is `d(1−d)` held at ¼ above one half. The frame's own variance is `α − β`, and by
 //! Cauchy's inequality `β ≤ (Σ I_c·√Σd_c²)²`; the bound grows with `β`, so that it holds with this in place of it.
 //!
-//! Rounding moves each level by less than [`ROUNDING`] against the scaled one. `min(x, y) − x·y` moves by no more
+//! Rounding moves each level by less than two steps against the scaled one. `min(x, y) − x·y` moves by no more
 //! than its arguments do, so that a pixel's variance moves by at most the square of its lit channels' current times
 //! that share of a level; of `n` lit channels that square is at most `n·Σ I²`.
 //!
