@@ -88,6 +88,7 @@ pub use color::{Channels, Color};
 pub use cue::{Cue, CueKind, TimedCue};
 pub use engine::Engine;
 pub use fixed::{Angle, Length, Share};
+pub use output::drive_level;
 pub use preset::{Preset, PresetError};
 pub use source::{FrameLength, FrameSource, LayerSet, Layout};
 pub use state::State;

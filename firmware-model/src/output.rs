@@ -36,12 +36,12 @@ impl Output {
     /// Writes the drive levels of the pixels from `base` on; `bytes` holds up to [`LANES`] pixels.
     #[inline(never)]
     pub(crate) fn write(&self, lights: &mut Lights, base: u32, bytes: &mut [u8]) {
-        if self.channels == Channels::Rgbw {
-            self.move_white(lights);
-        }
+        self.bend(lights);
         let count = self.channels.count();
-        for lane in lights.iter_mut().take(count) {
-            self.bend(lane);
+        if self.cap != u16::MAX {
+            for value in lights.iter_mut().take(count).flatten() {
+                *value = scale(*value, self.cap);
+            }
         }
         let mut drive = [[0u8; LANES]; 4];
         let lanes = lights.iter().zip(&mut drive).take(count);
@@ -56,7 +56,27 @@ impl Output {
         interleave(self.channels, &drive, bytes);
     }
 
-    /// The same, pixel by pixel.
+    /// Writes what the drive levels of the pixels from `base` on are made of whatever the cap: values, and the
+    /// thresholds that [`drive_level`] rounds them by.
+    pub(crate) fn write_values(
+        &self,
+        lights: &mut Lights,
+        base: u32,
+        values: &mut [u16],
+        rounding: &mut [u8],
+    ) {
+        self.bend(lights);
+        interleave(self.channels, lights, values);
+        let mut each = [[HALF; LANES]; 4];
+        if let Some(frame) = self.dither {
+            for (channel, own) in (0u16..).zip(&mut each) {
+                *own = thresholds(frame, base, channel);
+            }
+        }
+        interleave(self.channels, &each, rounding);
+    }
+
+    /// The same as [`Output::write`], pixel by pixel.
     #[inline(never)]
     pub(crate) fn write_each(&self, lights: &Pixels, base: u32, bytes: &mut [u8]) {
         // Each curve has a loop of its own.
@@ -106,20 +126,25 @@ impl Output {
         }
     }
 
-    /// Transfer curve and cap, in 16 bits.
+    /// White extraction and transfer curve, in 16 bits.
     #[inline]
-    fn bend(&self, lane: &mut Lane) {
+    fn bend(&self, lights: &mut Lights) {
+        if self.channels == Channels::Rgbw {
+            self.move_white(lights);
+        }
         if self.transfer == Transfer::Lightness {
-            for value in lane.iter_mut() {
+            for value in lights.iter_mut().take(self.channels.count()).flatten() {
                 *value = Transfer::Lightness.drive(*value);
             }
         }
-        if self.cap != u16::MAX {
-            for value in lane {
-                *value = scale(*value, self.cap);
-            }
-        }
     }
+}
+
+/// The drive level, 0..=255, of a value from [`Engine::render_values`](crate::Engine::render_values) at a cap.
+#[inline(always)]
+#[must_use]
+pub const fn drive_level(value: u16, threshold: u8, cap: u8) -> u8 {
+    round_one(scale(value, cap as u16 * 257), threshold)
 }
 
 /// The threshold that rounds to the nearest level.
@@ -165,17 +190,17 @@ fn thresholds(frame: u16, base: u32, channel: u16) -> [u8; LANES] {
 
 /// Lays the channels of each pixel side by side.
 #[inline(always)]
-fn interleave(channels: Channels, drive: &[[u8; LANES]; 4], bytes: &mut [u8]) {
+fn interleave<T: Copy + Default>(channels: Channels, drive: &[[T; LANES]; 4], bytes: &mut [T]) {
     match channels {
-        Channels::Rgb => interleave_into::<3>(drive, bytes),
-        Channels::Rgbw => interleave_into::<4>(drive, bytes),
+        Channels::Rgb => interleave_into::<3, T>(drive, bytes),
+        Channels::Rgbw => interleave_into::<4, T>(drive, bytes),
     }
 }
 
 #[inline(always)]
-fn interleave_into<const N: usize>(drive: &[[u8; LANES]; 4], bytes: &mut [u8]) {
+fn interleave_into<const N: usize, T: Copy + Default>(drive: &[[T; LANES]; 4], bytes: &mut [T]) {
     // By index and through a group of fixed size: of that the compiler makes vector code.
-    let mut group = [[0; N]; LANES];
+    let mut group = [[T::default(); N]; LANES];
     for pixel in 0..LANES {
         for channel in 0..N.min(4) {
             group[pixel][channel] = drive[channel][pixel];

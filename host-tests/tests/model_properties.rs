@@ -3,7 +3,7 @@
 
 use lampwright::strategies::{bare_cue, preset, show, start, Ranges, Show};
 use lampwright_model::codec::{self, decode, encode, DecodeError};
-use lampwright_model::{Cue, Engine, LayerSet, Millis, Preset, State};
+use lampwright_model::{drive_level, Cue, Engine, LayerSet, Millis, Preset, State};
 use proptest::prelude::*;
 
 const BRIEF: Ranges = Ranges::brief();
@@ -167,6 +167,27 @@ proptest! {
         for (low, high) in low.iter().zip(&high) {
             prop_assert!(low.frame.iter().zip(&high.frame).all(|(l, h)| l <= h));
             prop_assert!(low.frame.iter().all(|level| *level <= a.min(b)));
+        }
+    }
+
+    #[test]
+    fn the_values_of_a_frame_give_its_levels_at_every_cap(
+        Show { preset, cues: trace } in show(&BRIEF),
+        cap in any::<u8>(),
+    ) {
+        let looks = every(&trace, 97);
+        let (mut values, mut thresholds) = (vec![7; preset.frame_len()], vec![7; preset.frame_len()]);
+        let mut engine = Engine::new(&preset).unwrap();
+        engine.set_cap(3);
+        let mut cues = trace.iter().peekable();
+        for seen in play(&preset, Millis(0), cap, &trace, &looks) {
+            while let Some((when, cue)) = cues.next_if(|(when, _)| *when <= seen.at) {
+                engine.cue(Millis(*when), *cue);
+            }
+            let state = engine.render_values(Millis(seen.at), &mut values, &mut thresholds).unwrap();
+            let each = values.iter().zip(&thresholds);
+            let levels: Vec<u8> = each.map(|(value, by)| drive_level(*value, *by, cap)).collect();
+            prop_assert_eq!((state, levels), (seen.state, seen.frame));
         }
     }
 

@@ -142,11 +142,7 @@ impl<'p> Engine<'p> {
     ///
     /// `out` has not the length of a frame; it is then left as it was.
     pub fn render(&mut self, now: Millis, out: &mut [u8]) -> Result<State, FrameLength> {
-        let expected = self.preset.frame_len();
-        if out.len() != expected {
-            let found = out.len();
-            return Err(FrameLength { expected, found });
-        }
+        self.is_frame(out.len())?;
         let state = self.advance(now);
         let now = self.now.unwrap_or(now);
         if state == State::Dark {
@@ -158,6 +154,44 @@ impl<'p> Engine<'p> {
             picture.draw(&output, out);
         }
         Ok(state)
+    }
+
+    /// Draws the frame for the time `now` for any cap: in the order of [`Engine::render`], for each drive level the
+    /// value that [`drive_level`](crate::drive_level) scales to a cap, and the threshold it rounds by. For who wants
+    /// one frame at many caps; the cap that is set has no part in it.
+    ///
+    /// # Errors
+    ///
+    /// One of the two has not the length of a frame; they are then left as they were.
+    pub fn render_values(
+        &mut self,
+        now: Millis,
+        values: &mut [u16],
+        thresholds: &mut [u8],
+    ) -> Result<State, FrameLength> {
+        self.is_frame(values.len())?;
+        self.is_frame(thresholds.len())?;
+        let state = self.advance(now);
+        let now = self.now.unwrap_or(now);
+        if state == State::Dark {
+            values.fill(0);
+            thresholds.fill(0);
+        } else {
+            let output = Output::new(self.preset, self.cap, self.awake.elapsed(now));
+            let mut picture = Picture::blank(self.preset);
+            picture.set(&self.course, &self.lives, now);
+            picture.draw_values(&output, values, thresholds);
+        }
+        Ok(state)
+    }
+
+    fn is_frame(&self, found: usize) -> Result<(), FrameLength> {
+        let expected = self.preset.frame_len();
+        if found == expected {
+            Ok(())
+        } else {
+            Err(FrameLength { expected, found })
+        }
     }
 
     /// The state at the latest time seen.

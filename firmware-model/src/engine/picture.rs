@@ -82,23 +82,36 @@ impl<'p> Picture<'p> {
     #[inline]
     pub(super) fn draw(&mut self, output: &Output, bytes: &mut [u8]) {
         if VECTORS {
-            self.draw_groups(output, bytes);
+            let groups = bytes.chunks_mut(LANES * self.preset.channels.count());
+            self.draw_groups(groups, |base, lights, group| {
+                output.write(lights, base, group);
+            });
         } else {
             self.draw_each(output, bytes);
         }
     }
 
+    /// Draws all pixels without cap and rounding; both slices are whole frames.
+    #[inline]
+    pub(super) fn draw_values(&self, output: &Output, values: &mut [u16], rounding: &mut [u8]) {
+        let length = LANES * self.preset.channels.count();
+        let groups = values.chunks_mut(length).zip(rounding.chunks_mut(length));
+        self.draw_groups(groups, |base, lights, (values, rounding)| {
+            output.write_values(lights, base, values, rounding);
+        });
+    }
+
     /// In one array per quantity, for vector units.
-    fn draw_groups(&self, output: &Output, bytes: &mut [u8]) {
+    #[inline]
+    fn draw_groups<G>(&self, groups: impl Iterator<Item = G>, write: impl Fn(u32, &mut Lights, G)) {
         let channels = self.preset.channels.count();
-        let groups = bytes.chunks_mut(LANES * channels);
         for (base, group) in (0u32..).step_by(LANES).zip(groups) {
             let mut lights = [[0; LANES]; 4];
             for layer in &self.layers {
                 layer.draw(base, channels, &mut lights);
             }
             self.dim(base, channels, &mut lights);
-            output.write(&mut lights, base, group);
+            write(base, &mut lights, group);
         }
     }
 

@@ -9,8 +9,10 @@ use crate::build::diag::{InputError, InputErrors};
 use crate::build::folder::{read_cue_traces, read_presets, read_prop, Choice, NamedPreset};
 use crate::build::preset::StripMap;
 use crate::build::prop::Prop;
-use crate::profile::{open_recorded, FrameStream, Program, ProgramOptions, RecordedOptions};
-use crate::study::preset_play::open_preset;
+use crate::profile::{
+    open_recorded, FrameStream, Program, ProgramOptions, RecordedOptions, Uncapped,
+};
+use crate::study::preset_play::{open_preset, open_uncapped};
 use crate::study::trace::Trace;
 use crate::units::{parse, Quantity, Time};
 use lampwright_model::Preset;
@@ -297,6 +299,13 @@ impl Trace for Play {
 
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         Play::open(self, prop, cap)
+    }
+
+    fn uncapped(&self, prop: &Prop) -> Result<Option<Uncapped<'_>>, InputErrors> {
+        let Self::Preset { preset, cues } = self else {
+            return Ok(None);
+        };
+        open_uncapped(prop, &preset.name, &preset.file.preset, cues).map(Some)
     }
 
     fn with_preset(&self, changed: Preset) -> Option<Box<dyn Trace>> {

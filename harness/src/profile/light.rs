@@ -15,6 +15,11 @@ pub(super) struct LightSum {
 }
 
 impl LightSum {
+    /// Of sums of levels, channel by channel, over all pixels.
+    pub(super) fn new(sums: [u64; 4], pixels: u64) -> Self {
+        Self { sums, pixels }
+    }
+
     /// Adds a strip whose levels have been summed up, and gives the channels that are lit anywhere.
     pub(super) fn add(&mut self, sums: &LevelSums, pixels: usize) -> u8 {
         let mut lit = 0;
@@ -63,6 +68,25 @@ impl LightMeter {
             strips: prop.strips().map(|(_, s)| strip(s)).collect(),
             frame_channels,
         }
+    }
+
+    /// For each channel, where in a frame its levels on the strips are.
+    pub(super) fn places(&self) -> [Vec<usize>; 4] {
+        let mut places: [Vec<usize>; 4] = Default::default();
+        for (first, pixels, channels) in &self.strips {
+            for (c, places) in places.iter_mut().enumerate().take(*channels) {
+                places.extend((0..*pixels).map(|pixel| first + pixel * self.frame_channels + c));
+            }
+        }
+        places
+    }
+
+    /// Pixels of all strips.
+    pub(super) fn pixels(&self) -> u64 {
+        self.strips
+            .iter()
+            .map(|(_, pixels, _)| *pixels as u64)
+            .sum()
     }
 
     /// The light of a frame.

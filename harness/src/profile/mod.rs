@@ -23,6 +23,7 @@ mod schedule;
 pub mod sound;
 mod source;
 mod stream;
+mod uncapped;
 
 pub use batch::{shown, Shown};
 #[cfg(feature = "proptest")]
@@ -32,3 +33,4 @@ pub use program::{Program, ProgramOptions};
 pub use recorded::{open_recorded, FrameWriter, Recorded, RecordedFormat, RecordedOptions};
 pub use source::Played;
 pub use stream::{cap_levels, each_chunk, Chunk, CueAt, FrameMeta, FrameStream};
+pub use uncapped::Uncapped;

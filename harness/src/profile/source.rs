@@ -4,7 +4,7 @@ use super::schedule::Schedule;
 use super::stream::{cap_levels, Chunk, FrameStream};
 use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
-use lampwright_model::{FrameSource, Layout, Millis};
+use lampwright_model::{FrameSource, Layout, Millis, State};
 use std::fmt::Display;
 use std::iter::Peekable;
 use std::vec::IntoIter;
@@ -70,6 +70,41 @@ impl<'t, S: FrameSource> Played<'t, S> {
         self.schedule.frames()
     }
 
+    /// Has `draw` draw the next frames, up to `frames` of them, each at its time on the source's counter, and puts what
+    /// is known of them into `chunk` in place of what was there. Returns how many.
+    ///
+    /// # Errors
+    /// What `draw` reports, with the frame it was at.
+    pub(super) fn each<E: Display>(
+        &mut self,
+        chunk: &mut Chunk,
+        frames: usize,
+        mut draw: impl FnMut(&mut S, Millis, &mut Chunk) -> Result<State, E>,
+    ) -> Result<usize, InputErrors> {
+        chunk.clear(self.source.layout().frame_len());
+        let (source, origin) = (&mut self.source, self.origin);
+        while chunk.len() < frames {
+            let cue = |at_ms, cue| source.cue(counter(origin, at_ms), cue);
+            let Some(due) = self.schedule.next(chunk, cue) else {
+                break;
+            };
+            if let Some(only) = &mut self.only {
+                if only.next_if_eq(&due.index).is_none() {
+                    continue;
+                }
+            }
+            let state = draw(source, counter(origin, due.now_ms), chunk).map_err(|error| {
+                let message = format!("no frame {} at {:.3} s: {error}", due.index, due.time_s);
+                InputError::whole(message)
+                    .help("this comes from the frame source, not from the cue trace")
+            })?;
+            let layers = source.active_layers();
+            let meta = self.schedule.meta(due, Some(state), layers, chunk);
+            chunk.meta.push(meta);
+        }
+        Ok(chunk.len())
+    }
+
     /// The source, for what only it can tell.
     pub fn source(&self) -> &S {
         &self.source
@@ -95,34 +130,19 @@ where
     }
 
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors> {
-        chunk.clear(self.source.layout().frame_len());
-        let (source, origin) = (&mut self.source, self.origin);
-        while chunk.len() < frames {
-            let cue = |at_ms, cue| source.cue(counter(origin, at_ms), cue);
-            let Some(due) = self.schedule.next(chunk, cue) else {
-                break;
-            };
-            if let Some(only) = &mut self.only {
-                if only.next_if_eq(&due.index).is_none() {
-                    continue;
-                }
-            }
+        let cap = self.cap;
+        self.each(chunk, frames, |source, now, chunk| {
             let levels = chunk.push_levels();
-            let state = match source.frame(counter(origin, due.now_ms), levels) {
-                Ok(state) => state,
+            match source.frame(now, levels) {
+                Ok(state) => {
+                    cap_levels(levels, cap);
+                    Ok(state)
+                }
                 Err(error) => {
                     chunk.pop_levels();
-                    let message = format!("no frame {} at {:.3} s: {error}", due.index, due.time_s);
-                    return Err(InputError::whole(message)
-                        .help("this comes from the frame source, not from the cue trace")
-                        .into());
+                    Err(error)
                 }
-            };
-            cap_levels(levels, self.cap);
-            let layers = source.active_layers();
-            let meta = self.schedule.meta(due, Some(state), layers, chunk);
-            chunk.meta.push(meta);
-        }
-        Ok(chunk.len())
+            }
+        })
     }
 }

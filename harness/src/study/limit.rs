@@ -6,8 +6,9 @@
 
 use super::cap::{is_mendable, moves_with_cap, not_mended, DIMMEST};
 use super::digest::{digestible, Digest};
+use super::flashes::{first_flashing, limit, AtBudgets, Behind};
 use super::light::{light_of, LightLost};
-use super::screen::{flashes, highest_clear, is_clear, Known};
+use super::screen::{highest_clear, is_clear, Known};
 use super::search::highest;
 use super::trace::{digest, play_digest, Progress, Trace, GUESS_FRAMES};
 use super::verdict::CheckResult;
@@ -15,7 +16,7 @@ use super::watch::{same, watch, StudyError};
 use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
 use crate::profile::board_data::packed_strips;
-use crate::profile::{Chunk, FrameStream};
+use crate::profile::{Chunk, FrameStream, LightMeter};
 use lampwright_model::limiter::{Limiter, Limits, StripLoad};
 use lampwright_model::{Layout, Millis};
 use serde::Serialize;
@@ -79,9 +80,7 @@ impl FrameStream for Limited<'_> {
         let filled = self.inner.fill(chunk, frames)?;
         let length = chunk.frame_len.max(1);
         for (meta, levels) in chunk.meta.iter().zip(chunk.levels.chunks_exact_mut(length)) {
-            // The counter has 32 bits: what is above them is lost, as on the board.
-            let now = Millis((meta.time_s * 1e3).round() as u64 as u32);
-            self.limiter.apply(now, levels);
+            limit(&mut self.limiter, meta, levels);
         }
         Ok(filled)
     }
@@ -229,10 +228,13 @@ impl<'h> Hunt<'h> {
             Ok(true)
         })?;
         for subject in &self.subjects {
-            let steps: Vec<u32> = (0..=clear).collect();
-            let (prop, estimate, trace) = (self.prop, &self.estimate, subject.trace);
-            let open = |step| limited(prop, estimate, trace, step);
-            let flash = subject.with_known(|known| flashes(self.prop, &steps, &open, known))?;
+            let meter = LightMeter::of(self.prop);
+            let drawn = AtBudgets::new(subject.trace.open(self.prop, u8::MAX)?, meter);
+            let steps = (0..=clear).map(|step| Behind::new(self.estimate.limiter(budget(step))));
+            let flash =
+                subject.with_known(|known| first_flashing(self.prop, drawn, steps, known))?;
+            // Steps from 0 on: their places are their numbers.
+            let flash = flash.and_then(|place| u32::try_from(place).ok());
             clear = flash.map_or(clear, |first| first.saturating_sub(1));
         }
         Ok(clear)

@@ -12,6 +12,7 @@ pub mod colour_shift;
 pub mod compare;
 pub mod diffuser;
 pub mod digest;
+pub mod flashes;
 pub mod levers;
 pub mod light;
 pub mod limit;

@@ -4,7 +4,7 @@ use super::trace::Trace;
 use crate::build::cues::CueTrace;
 use crate::build::diag::{InputError, InputErrors};
 use crate::build::prop::Prop;
-use crate::profile::{FrameStream, Played};
+use crate::profile::{FrameStream, LightMeter, Played, Uncapped};
 use lampwright_model::{Engine, Preset};
 
 /// A preset with its cues.
@@ -43,6 +43,20 @@ pub fn open_preset<'a>(
     Ok(Box::new(played(name, preset, cues, cap)?))
 }
 
+/// A preset with its cues drawn once for every cap, as the strips of a prop show it.
+///
+/// # Errors
+/// The preset is not sound.
+pub fn open_uncapped<'a>(
+    prop: &Prop,
+    name: &str,
+    preset: &'a Preset,
+    cues: &'a CueTrace,
+) -> Result<Uncapped<'a>, InputErrors> {
+    let played = played(name, preset, cues, u8::MAX)?;
+    Ok(Uncapped::new(played, &LightMeter::of(prop)))
+}
+
 impl Trace for PresetPlay {
     fn preset_name(&self) -> Option<String> {
         Some(self.name.clone())
@@ -62,6 +76,10 @@ impl Trace for PresetPlay {
 
     fn open(&self, _: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors> {
         open_preset(&self.name, &self.preset, &self.cues, cap)
+    }
+
+    fn uncapped(&self, prop: &Prop) -> Result<Option<Uncapped<'_>>, InputErrors> {
+        open_uncapped(prop, &self.name, &self.preset, &self.cues).map(Some)
     }
 
     fn only(

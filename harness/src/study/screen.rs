@@ -11,27 +11,20 @@
 //!   at the dimmest setting, is at least [`ALLOWANCE`] of the way that the margin goes between the two. That
 //!   allowance is our own choice; `host-tests/tests/choosing_caps` holds the outcome against every cap played.
 //! - Flashes follow neither: a darker picture can flash where a brighter one is exempt, and rounding moves colours. They
-//!   need no solver, so every setting is looked at ([`flashes`]).
+//!   need no solver, so every setting is looked at ([`super::flashes`]).
 //!
 //! What is not clear is played in full. `cap --every-cap` does without all this and plays all caps.
 
-use super::checks::{Check as _, FlashRate};
 use super::verdict::CheckResult;
 use super::watch::{same, watch_hull, StudyError};
-use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
-use crate::profile::figures::Moment;
-use crate::profile::{Chunk, FrameStream, LightMeter};
+use crate::profile::FrameStream;
 use lampwright_model::Preset;
-use rayon::prelude::*;
 
 /// Share of the way from the dimmest setting's margin to that at the hull which every margin must still have.
 pub const ALLOWANCE: f64 = 0.05;
 /// At which shares of a likely setting a play at the hull is tried, percent.
 const TRIES_PERCENT: [u32; 6] = [100, 94, 88, 75, 50, 25];
-/// Settings looked at between two looks at whether one flashed.
-const AT_ONCE: usize = 16;
-const CHUNK_FRAMES: usize = 512;
 
 /// What is known before the search: what a failure is, and the results at the dimmest setting.
 pub struct Known<'k> {
@@ -102,46 +95,6 @@ fn margin(r: &CheckResult) -> Option<f64> {
         ("runtime", Some(wanted), Some(minutes)) => Some(1.0 / wanted - 1.0 / minutes),
         _ => r.margin,
     }
-}
-
-/// The first setting, in the order given, whose flash check is a failure that less light mends. `open` starts a
-/// setting; it is called on several cores at once.
-///
-/// # Errors
-/// Faulty frames.
-pub fn flashes<'t, S: Copy + Send + Sync>(
-    prop: &Prop,
-    settings: &[S],
-    open: &(dyn Fn(S) -> Result<Box<dyn FrameStream + 't>, InputErrors> + Sync),
-    known: &Known<'_>,
-) -> Result<Option<S>, StudyError> {
-    let meter = LightMeter::of(prop);
-    for some in settings.chunks(AT_ONCE) {
-        let each = some
-            .par_iter()
-            .map(|s| flash_results(prop, &meter, open(*s)?.as_mut()))
-            .collect::<Result<Vec<_>, InputErrors>>()?;
-        let first = each.iter().position(|r| r.iter().any(known.mendable));
-        if let Some(found) = first.and_then(|k| some.get(k)) {
-            return Ok(Some(*found));
-        }
-    }
-    Ok(None)
-}
-
-fn flash_results(
-    prop: &Prop,
-    meter: &LightMeter,
-    stream: &mut dyn FrameStream,
-) -> Result<Vec<CheckResult>, InputErrors> {
-    let mut check = FlashRate::of(prop);
-    let mut chunk = Chunk::default();
-    while stream.fill(&mut chunk, CHUNK_FRAMES)? > 0 {
-        for (meta, levels) in chunk.frames() {
-            check.see(&meter.read(levels), &Moment::from(meta));
-        }
-    }
-    Ok(check.results())
 }
 
 #[cfg(test)]

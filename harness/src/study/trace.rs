@@ -2,14 +2,15 @@
 
 use super::cap::{find_cap, likely_cap, CapResult, DIMMEST};
 use super::digest::{digestible, Digest};
+use super::flashes::{first_flashing, first_flashing_of, AtCaps};
 use super::light::{light_of, LightLost};
-use super::screen::{flashes, highest_clear, is_clear, Known};
+use super::screen::{highest_clear, is_clear, Known};
 use super::search::highest;
 use super::verdict::CheckResult;
 use super::watch::{all_conditions, watch, worst_of, StudyError};
 use crate::build::diag::InputErrors;
 use crate::build::prop::Prop;
-use crate::profile::{cap_levels, FrameStream};
+use crate::profile::{cap_levels, FrameStream, Uncapped};
 use lampwright_model::Preset;
 use rayon::prelude::*;
 
@@ -31,6 +32,13 @@ pub trait Trace: Sync {
     /// # Errors
     /// Faulty frames.
     fn open(&self, prop: &Prop, cap: u8) -> Result<Box<dyn FrameStream + '_>, InputErrors>;
+    /// Its frames drawn once for every cap; `None` where each cap has to be asked for.
+    ///
+    /// # Errors
+    /// As [`Trace::open`].
+    fn uncapped(&self, _: &Prop) -> Result<Option<Uncapped<'_>>, InputErrors> {
+        Ok(None)
+    }
     /// The frames of these indices alone, which must rise, at a cap; `None` where they cannot be had without the others.
     ///
     /// # Errors
@@ -145,7 +153,11 @@ fn clear_up_to(
     let clear = u8::try_from(clear).unwrap_or(u8::MAX).max(DIMMEST);
     let unknown: Vec<u8> = (DIMMEST.saturating_add(1)..=clear).collect();
     progress(&format!("{name}, flashes"), 0.0);
-    let flash = flashes(prop, &unknown, &|cap| trace.open(prop, cap), known)?;
+    let first = match trace.uncapped(prop)? {
+        Some(drawn) => first_flashing(prop, AtCaps(drawn), unknown.iter().copied(), known)?,
+        None => first_flashing_of(prop, &unknown, &|cap| trace.open(prop, cap), known)?,
+    };
+    let flash = first.and_then(|place| unknown.get(place));
     Ok(flash.map_or(clear, |first| first - 1))
 }
 

@@ -4,6 +4,7 @@
 
 mod budget;
 mod cap;
+mod flashes;
 mod levers;
 mod props;
 mod runtime;

@@ -9,7 +9,7 @@ use crate::cli::args::{PropArgs, ViewArgs};
 use crate::cli::exit::Exit;
 use crate::cli::load::{load, open_frames, Play};
 use crate::cli::{print, VerbError};
-use crate::profile::{FrameStream, Program, ProgramOptions};
+use crate::profile::{FrameStream, Program, ProgramOptions, Uncapped};
 use crate::study::preset_play::PresetPlay;
 use crate::study::trace::Trace;
 use crate::view::{run as serve, Options, Ready, ServeError, Shown};
@@ -181,6 +181,13 @@ impl Trace for Kept {
                 };
                 Ok(Box::new(Program::start(options, cues)?))
             }
+        }
+    }
+
+    fn uncapped(&self, prop: &Prop) -> Result<Option<Uncapped<'_>>, InputErrors> {
+        match self {
+            Self::Preset(play) => play.uncapped(prop),
+            Self::Recorded { .. } | Self::Captured { .. } | Self::Program { .. } => Ok(None),
         }
     }
 
