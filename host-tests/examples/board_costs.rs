@@ -376,7 +376,16 @@ fn items_by_length() -> Vec<Scenario> {
             scenario(&format!("@{name}@{pixels}"), preset.clone())
         })
     };
-    items().into_iter().flat_map(of).collect()
+    // The same pixels on four strips, for what each strip costs the limiter.
+    let solid = items().into_iter().find(|(name, _)| *name == "solid");
+    let mut strips: Vec<Scenario> = solid.into_iter().flat_map(of).collect();
+    for (scenario, pixels) in strips.iter_mut().zip([48, PIXELS]) {
+        scenario.name = format!("@limit-strip@{pixels}");
+        let mut quarter = scenario.packed.board.strips[0].clone();
+        quarter.pixels = pixels / 4;
+        scenario.packed.board.strips = vec![quarter; 4];
+    }
+    items().into_iter().flat_map(of).chain(strips).collect()
 }
 
 fn demos() -> Vec<Scenario> {

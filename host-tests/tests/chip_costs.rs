@@ -1,6 +1,11 @@
-//! The table of costs that the check `frame-time` reads holds every part of a preset.
+//! The table of costs that the check `frame-time` reads holds every part of a preset, and is held against whole frames
+//! counted on emulated cores.
+//!
+//! Both files are written by `host-tests/firmware/measure`: the table from presets made up to show one part at its dearest,
+//! the worst frames from the demo presets with their cues.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use lampwright::build::folder::{read_presets, read_prop, Choice};
 use lampwright::build::parts::CoreKind;
 use lampwright::study::chip_work::{work, Work};
 use lampwright_model::curve::Transfer;
@@ -8,21 +13,72 @@ use lampwright_model::preset::{
     Blend, Direction, Layer, Mask, Origin, Paint, Placement, Shape, Side, Stops,
 };
 use lampwright_model::{Channels, Color, Length, Preset, Share};
+use std::path::Path;
 
+const WORST: &str = include_str!("../firmware/worst_frames.csv");
 const CORES: [(&str, CoreKind); 3] = [
     ("m0", CoreKind::CortexM0),
     ("m3", CoreKind::CortexM3),
     ("m4", CoreKind::CortexM4),
 ];
 
+/// The presets of both demo props, each with the number of strips it is played on.
+fn demo_presets() -> Vec<(Preset, usize)> {
+    let mut all = Vec::new();
+    for prop in ["lantern-staff", "stage-torch"] {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../traces")
+            .join(prop);
+        let choice = Choice::default();
+        let prop = read_prop(&folder, &choice).unwrap();
+        let presets = read_presets(&folder, &choice, &prop).unwrap();
+        let strips = prop.strips().count();
+        all.extend(presets.into_iter().map(|named| (named.file.preset, strips)));
+    }
+    all
+}
+
+#[test]
+fn no_demo_preset_takes_more_on_a_core_than_is_told_and_none_a_third_as_much() {
+    let mut seen = 0;
+    for (preset, strips) in demo_presets() {
+        for (key, core) in CORES {
+            let start = format!("{key},{},", preset.name);
+            let line = WORST.lines().find_map(|l| l.strip_prefix(&start));
+            let counted: Vec<f64> = line
+                .unwrap_or_else(|| panic!("{start} is not measured"))
+                .split(',')
+                .map(|cell| cell.parse().unwrap())
+                .collect();
+            let told = work(core, &preset, strips).unwrap();
+            let told = [told.render, told.limit, told.encode];
+            assert_eq!(counted.len(), told.len());
+            for (part, (told, counted)) in told.into_iter().zip(counted).enumerate() {
+                assert!(
+                    told >= counted * 0.99,
+                    "{start} part {part}: {told} {counted}"
+                );
+                assert!(
+                    told <= counted * 3.0,
+                    "{start} part {part}: {told} {counted}"
+                );
+            }
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 18);
+}
+
 fn render(preset: &Preset) -> f64 {
     let works: Vec<Work> = CORES
         .iter()
-        .map(|(_, c)| work(*c, preset).unwrap())
+        .map(|(_, c)| work(*c, preset, 1).unwrap())
         .collect();
     // A faster core takes fewer cycles, and a Cortex-M0+ is told what a Cortex-M0 takes.
     assert!(works[0].render > works[2].render);
-    assert_eq!(work(CoreKind::CortexM0Plus, preset), Some(works[0]));
+    assert_eq!(work(CoreKind::CortexM0Plus, preset, 1), Some(works[0]));
+    // Each strip has sums of its own in the limiter.
+    assert!(work(CoreKind::CortexM0, preset, 2).unwrap().limit > works[0].limit);
     works[0].render
 }
 

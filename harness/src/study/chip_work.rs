@@ -72,8 +72,8 @@ fn table() -> &'static Table {
     READ.get_or_init(|| TABLE.lines().filter_map(line).collect())
 }
 
-/// Cycles of a preset's dearest frame; `None` if the table lacks a part of it.
-pub fn work(core: CoreKind, preset: &Preset) -> Option<Work> {
+/// Cycles of a preset's dearest frame on so many strips; `None` if the table lacks a part of it.
+pub fn work(core: CoreKind, preset: &Preset, strips: usize) -> Option<Work> {
     let costs = Costs::of(core);
     let pixels = f64::from(preset.pixels);
     // A fourth channel is another third of what three take.
@@ -92,13 +92,15 @@ pub fn work(core: CoreKind, preset: &Preset) -> Option<Work> {
     if preset.channels == Channels::Rgbw {
         render += costs.cycles("white", pixels)?;
     }
+    let further = strips.saturating_sub(1) as f64;
     // A prop never rises and falls at once.
     let rise = way_cycles(&costs, &preset.rise, preset)?;
     let fall = way_cycles(&costs, &preset.fall, preset)?;
     render += channels * rise.max(fall);
     Some(Work {
         render,
-        limit: channels * costs.cycles("limit", pixels)?,
+        limit: channels
+            * (costs.cycles("limit", pixels)? + further * costs.cycles("limit-strip", 0.0)?),
         encode: channels * costs.cycles("encode", pixels)?,
     })
 }

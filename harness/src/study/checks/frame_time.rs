@@ -33,7 +33,8 @@ impl Processor {
         let Some(core) = &board.core else {
             return Self::Unknown("the board states no `core` and `clock`");
         };
-        match chip_work::work(core.kind, preset) {
+        let strips = subject.circuit.strips.len();
+        match chip_work::work(core.kind, preset, strips) {
             Some(work) => Self::Busy {
                 work,
                 clock_hz: core.clock.low_si(),
