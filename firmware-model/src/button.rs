@@ -112,9 +112,9 @@ impl<P: InputPin> Button<P> {
         };
         let now = self.now.map_or(now, |last| never_back(last, now));
         self.now = Some(now);
-        let edge = self.contact.see(down, now, self.timing.debounce_ms);
+        let changed = self.contact.see(down, now, self.timing.debounce_ms);
         let steady = self.contact.other_since.is_none();
-        let (press, cue) = self.press.step(edge, steady, now, &self.timing);
+        let (press, cue) = self.press.step(changed, steady, now, &self.timing);
         self.press = press;
         Ok(cue)
     }
@@ -131,15 +131,10 @@ impl<P: InputPin> Button<P> {
     }
 }
 
-/// A change of the contact and when the pin took on its new level.
-#[derive(Debug, Clone, Copy)]
-struct Edge {
-    pressed: bool,
-    at: Millis,
-}
-
 impl Contact {
-    fn see(&mut self, down: bool, now: Millis, debounce_ms: u32) -> Option<Edge> {
+    /// When the pin took on the level that has now become the contact's, if it has. The first time is a release, since
+    /// the contact counts as pressed before anybody looks; then presses and releases take turns.
+    fn see(&mut self, down: bool, now: Millis, debounce_ms: u32) -> Option<Millis> {
         if down == self.pressed {
             self.other_since = None;
             return None;
@@ -150,43 +145,42 @@ impl Contact {
         }
         self.pressed = down;
         self.other_since = None;
-        Some(Edge { pressed: down, at })
+        Some(at)
     }
 }
 
 impl Press {
-    /// The state after an edge, if there was one, and the time that has passed. While the contact
+    /// The state after the contact has changed, if it has, and after the time that has passed. While it
     /// is not steady it may be letting go, and a press does not become long.
     fn step(
         self,
-        edge: Option<Edge>,
+        changed: Option<Millis>,
         steady: bool,
         now: Millis,
         timing: &PressTiming,
     ) -> (Press, Option<Cue>) {
-        match (self, edge) {
-            (Press::Unseen | Press::Told, Some(edge)) if !edge.pressed => (Press::Idle, None),
-            (Press::Idle, Some(edge)) if edge.pressed => {
-                Press::Held(edge.at).step(None, true, now, timing)
-            }
-            (Press::Held(since), Some(edge)) if !edge.pressed => {
-                if edge.at.since(since) >= timing.long_ms {
+        // What a change is follows from the state: a free contact is pressed, a pressed one let go.
+        match (self, changed) {
+            (Press::Unseen | Press::Told, Some(_)) => (Press::Idle, None),
+            (Press::Idle, Some(at)) => Press::Held(at).step(None, true, now, timing),
+            (Press::Held(since), Some(at)) => {
+                if at.since(since) >= timing.long_ms {
                     // It was long, only nobody looked while it was held.
                     (Press::Idle, Some(Cue::LongPress))
                 } else if timing.double_ms == 0 {
                     (Press::Idle, Some(Cue::ShortPress))
                 } else {
-                    Press::Between(edge.at).step(None, true, now, timing)
+                    Press::Between(at).step(None, true, now, timing)
                 }
             }
             (Press::Held(since), None) if steady && now.since(since) >= timing.long_ms => {
                 (Press::Told, Some(Cue::LongPress))
             }
-            (Press::Between(since), Some(edge)) if edge.pressed => {
-                if edge.at.since(since) <= timing.double_ms {
+            (Press::Between(since), Some(at)) => {
+                if at.since(since) <= timing.double_ms {
                     (Press::Told, Some(Cue::DoublePress))
                 } else {
-                    (Press::Held(edge.at), Some(Cue::ShortPress))
+                    (Press::Held(at), Some(Cue::ShortPress))
                 }
             }
             // A press that has begun in time may still be bouncing.

@@ -142,6 +142,7 @@ mod tests {
         assert_eq!(level(&SHOT, 50), Some(65535));
         assert_eq!(level(&SHOT, 149), Some(65535));
         assert!(near(level(&SHOT, 250).unwrap(), 32767));
+        assert!(near(level(&SHOT, 200).unwrap(), 49151));
         assert!(level(&SHOT, 349).is_some());
         assert_eq!(level(&SHOT, 350), None);
         assert_eq!(level(&SHOT, 1 << 31), None);
@@ -152,6 +153,9 @@ mod tests {
         assert!(near(level(&ROUND, 125).unwrap(), 32768));
         assert_eq!(level(&ROUND, 300), Some(65535));
         assert!(near(level(&ROUND, 625).unwrap(), 32767));
+        // Not its middle, which is the same up and down: a fifth of the way down is four fifths of the level.
+        assert!(level(&ROUND, 550).unwrap().abs_diff(52_428) <= 60);
+        assert!(level(&ROUND, 50).unwrap().abs_diff(13_107) <= 60);
         assert_eq!(level(&ROUND, 900), Some(0));
         assert_eq!(level(&ROUND, 2300), level(&ROUND, 300));
         let always = Envelope::Periodic {
@@ -169,6 +173,7 @@ mod tests {
     fn release_goes_from_the_level_reached_to_nothing() {
         assert_eq!(released(&ADSR, 20_000, 0), Some(20_000));
         assert!(near(released(&ADSR, 20_000, 200).unwrap(), 10_000));
+        assert!(near(released(&ADSR, 20_000, 100).unwrap(), 15_000));
         assert_eq!(released(&ADSR, 20_000, 400), None);
         assert_eq!(released(&Envelope::Constant, 65535, 0), None);
         assert_eq!(release_ms(&ROUND), 250);

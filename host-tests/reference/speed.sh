@@ -46,7 +46,7 @@ echo "== An hour of 60 frames/s, 144 pixels, rendered, solved twice a frame, wri
 for preset in one-layer three-layers; do
     for cores in one both; do
         set -- "$python" "$here/measure.py" target/release/lampwright profile "$here/hour" \
-            --preset $preset --cues hour.csv --soc "90 %" --out "$scratch/$preset.csv"
+            --preset $preset --cues "$here/hour/cues/hour.csv" --soc "90 %" --out "$scratch/$preset.csv"
         if [ $cores = one ]; then found=$(one_core "$@"); else found=$("$@"); fi
         echo "$preset, $cores: $found"
     done
@@ -56,6 +56,6 @@ echo
 echo "== Memory: an hour and a day (5,184,000 frames): wall s, processor s, MB"
 for length in hour day; do
     found=$("$python" "$here/measure.py" target/release/lampwright profile "$here/hour" \
-        --preset one-layer --cues $length.csv --soc "90 %")
+        --preset one-layer --cues "$here/hour/cues/$length.csv" --soc "90 %")
     echo "$length: $found"
 done

@@ -9,7 +9,7 @@ use crate::study::watch::{watch, StudyError};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Frames of the digest behind an estimate: few, since a hand that drags a slider waits for them.
-const QUICK_FRAMES: usize = 150;
+const QUICK_FRAMES: usize = 120;
 
 /// A prop with all that can be played on it.
 pub struct Shown {

@@ -116,13 +116,22 @@ impl Work {
             load.evaluate();
         }
         self.steps = 0;
-        if std::mem::take(&mut self.settled) {
-            self.step_again();
-        } else {
-            self.step();
-        }
-        while !self.is_done() && self.steps < MAX_LANE_STEPS {
-            self.step();
+        // One place for every kind of step: all below is copied to each place that it is called from.
+        let mut again = std::mem::take(&mut self.settled);
+        loop {
+            if again {
+                self.linearise_loads();
+            } else {
+                self.linearise();
+            }
+            self.advance();
+            if again {
+                self.add_up_strips();
+            }
+            again = false;
+            if self.is_done() || self.steps >= MAX_LANE_STEPS {
+                break;
+            }
         }
         self.settled = self.is_done();
     }
@@ -132,19 +141,11 @@ impl Work {
         self.excess.0.iter().all(|e| *e <= 0.0)
     }
 
+    /// After a step in which the strips were taken as linear as they were in the last one: exact as long as no pixel
+    /// leaves its piece of the law. What the pixels draw must then add up to what the ports take, which tells a pixel
+    /// that stood on the edge of its piece.
     #[inline(always)]
-    fn step(&mut self) {
-        self.linearise();
-        self.advance();
-    }
-
-    /// A step in which the strips are taken as linear as they were in the last one: exact as long as no
-    /// pixel leaves its piece of the law. What the pixels draw must then add up to what the ports take,
-    /// which tells a pixel that stood on the edge of its piece.
-    #[inline(always)]
-    fn step_again(&mut self) {
-        self.linearise_loads();
-        self.advance();
+    fn add_up_strips(&mut self) {
         for (strip, first) in self.strips.iter().zip(&self.strip_port) {
             if strip.is_full() {
                 continue;

@@ -119,7 +119,7 @@ fn figures(r: &CheckResult) -> Option<String> {
     let (limit, worst, margin) = (r.limit?, r.worst?, r.margin?);
     let share = r
         .margin_share
-        .map(|s| format!(" ({:+.0} %)", s * 100.0))
+        .map(|s| format!(" ({:+.0} %)", s * 100.0).replace('-', "−"))
         .unwrap_or_default();
     Some(format!(
         "{} of {} {} · margin {}{share}",

@@ -202,6 +202,12 @@ impl TubeHeats {
             .map_or(self.surroundings_k, |h| h.bore_k)
     }
 
+    /// The same for every tube: for who asks of many parts.
+    pub(super) fn bores_k(&self) -> Vec<f64> {
+        let tubes = 0..self.shapes.len();
+        tubes.map(|tube| self.around_k(Some(tube))).collect()
+    }
+
     /// Bore of a tube, metres.
     pub(super) fn bore_m(&self, tube: usize) -> Option<f64> {
         self.shapes.get(tube).map(TubeShape::bore_m)

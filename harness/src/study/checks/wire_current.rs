@@ -85,21 +85,28 @@ impl Check for WireCurrent {
     }
 
     fn results(&self) -> Vec<CheckResult> {
+        let bores_k = self.heats.as_ref().map(TubeHeats::bores_k);
+        let bores_k = bores_k.unwrap_or_default();
         let each = self.wires.iter();
-        each.filter_map(|(carried, rated)| self.result(carried, rated.as_ref()))
+        each.filter_map(|(carried, rated)| self.result(carried, rated.as_ref(), &bores_k))
             .collect()
     }
 }
 
 impl WireCurrent {
-    fn result(&self, carried: &Carried, rated: Option<&Rated>) -> Option<CheckResult> {
+    fn result(
+        &self,
+        carried: &Carried,
+        rated: Option<&Rated>,
+        bores_k: &[f64],
+    ) -> Option<CheckResult> {
         let Some(rated) = rated else {
             let why = "the wire is given by its resistance, so its gauge is not known";
             return Some(carried.without_limit(ID, PROTECTS, why));
         };
         let mut why =
             "RMS current over ten seconds against the bundled-wire rating of its gauge".to_owned();
-        if let Some((celsius, rise_k)) = self.celsius(rated, carried.most_a()?) {
+        if let Some((celsius, rise_k)) = self.celsius(rated, carried.most_a()?, bores_k) {
             why.push_str(&format!(
                 "; alone in still air it would reach about {celsius:.0} °C (estimate within a fifth of its rise of {rise_k:.1} K; hotter in a bundle or in foam)"
             ));
@@ -110,10 +117,11 @@ impl WireCurrent {
 
     /// Temperature of the wire with that current for ever, in its tube where one is known, and its rise above what
     /// is around it.
-    fn celsius(&self, wire: &Rated, rms_a: f64) -> Option<(f64, f64)> {
+    fn celsius(&self, wire: &Rated, rms_a: f64, bores_k: &[f64]) -> Option<(f64, f64)> {
         let heats = self.heats.as_ref();
         let bore_m = heats.zip(wire.tube).and_then(|(h, t)| h.bore_m(t));
-        let around_k = heats.map_or(self.surroundings_k, |h| h.around_k(wire.tube));
+        let bore_k = wire.tube.and_then(|tube| bores_k.get(tube));
+        let around_k = bore_k.copied().unwrap_or(self.surroundings_k);
         rms_a.is_finite().then(|| {
             let kelvin =
                 wire_temperature_k(wire.diameter_m, wire.ohm_per_m, rms_a, around_k, bore_m);

@@ -38,6 +38,7 @@ let settle = 0;
 let quickBusy = false;
 let quickNext = false;
 let inputAt = 0;
+let written = 0;
 let warm = '';         // the play whose digest, which estimates stand on, is being made
 
 const lengthS = () => (live ? Math.max(10, live.frames * (live.period || 0.02)) : prop.plays[wish.play]?.length_s ?? (take ? take.frames * take.head.period_s : 1));
@@ -162,10 +163,11 @@ async function quick() {
       // Every frame may have come before its estimate: then the charts are better than that already.
       if (taken !== serial) drawn = placed(sheet);
       light = sheet.levels.length ? { cap: of.cap, atS, levels: sheet.levels } : null;
+      // What reads sizes comes before what changes text: the page is laid out once.
       drawLight();
+      drawCharts();
       results = merged(sheet.head.margins, results);
       showResults(true);
-      drawCharts();
       words();
     }
     if (since) requestAnimationFrame(() => performance.measure('repaint', { start: since, end: performance.now() }));
@@ -236,10 +238,11 @@ function showResults(estimate) {
   if (box.textContent !== said) box.textContent = said;
   showMargins($('margins'), results, (t) => seek(t));
   const where = wish.over_set ? 'Worst over full and at the floor, cold and hot, aged, unfavourable' : 'At the setting alone';
-  $('margins-state').textContent = estimate ? `${where}. Estimate from a digest; the whole trace is being played.` : `${where}, over the whole trace.`;
+  const state = estimate ? `${where}. Estimate from a digest; the whole trace is being played.` : `${where}, over the whole trace.`;
+  if ($('margins-state').textContent !== state) $('margins-state').textContent = state;
   const [risk, flash] = flashes(results);
   risky = risk;
-  $('flash').textContent = flash;
+  if ($('flash').textContent !== flash) $('flash').textContent = flash;
   $('flash').classList.toggle('warn', risk);
   goLabel();
 }
@@ -250,6 +253,8 @@ function outdated() {
   exact = false;
   light = null;
   asked?.abort();
+  // What says so already stays as it is: a slider comes here at every move.
+  if (bearer.classList.contains('estimate')) return;
   bearer.classList.add('estimate');
   $('margins-state').textContent = 'Being computed for the new setting.';
   $('shown').textContent = 'Estimate: charts from a digest at the new setting; the light over time is scaled until every frame is drawn anew.';
@@ -263,14 +268,18 @@ function want(next, { settled, since = 0 }) {
   if (settled) steps.push({ ...wish });
   if (live && fresh) stopLive();
   if (other) { pause(); timeS = 0; results = []; film = null; take = null; drawn = null; }
+  if (fresh) {
+    outdated();
+    inputAt = since;
+    // Asked first: the answer is computed while the page is being changed.
+    if (!other) { quick(); drawLight(); }
+    clearTimeout(settle);
+    settle = setTimeout(full, other ? 0 : SETTLE_MS);
+  }
   showWish();
-  remember();
-  if (!fresh) return;
-  outdated();
-  inputAt = since;
-  if (!other) { drawLight(); quick(); }
-  clearTimeout(settle);
-  settle = setTimeout(full, other ? 0 : SETTLE_MS);
+  // While a slider is dragged the address waits: writing it takes longer than drawing the light.
+  clearTimeout(written);
+  if (settled) remember(); else written = setTimeout(remember, SETTLE_MS);
 }
 
 // ---- controls -----------------------------------------------------------------------------------------------------------

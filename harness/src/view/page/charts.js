@@ -67,6 +67,9 @@ function axes(canvas, low, high, unit, lengthS, bottom) {
   return { c, scale, left, y, base, width: Math.max(1, Math.round(canvas.width - left)) };
 }
 
+/// Whether a slice lies within a level stretch: a path needs its ends alone, and a dashed one of many points is dear.
+const within = (values, x) => values[x] === values[x - 1] && values[x] === values[x + 1];
+
 function line(a, values, colour, dash, weight) {
   const { c, scale, left, y } = a;
   c.strokeStyle = colour;
@@ -76,6 +79,7 @@ function line(a, values, colour, dash, weight) {
   let down = false;
   for (let x = 0; x < values.length; x += 1) {
     if (!Number.isFinite(values[x])) { down = false; continue; }
+    if (down && within(values, x)) continue;
     if (down) c.lineTo(left + x, y(values[x])); else c.moveTo(left + x, y(values[x]));
     down = true;
   }
@@ -89,7 +93,7 @@ function limits(a, list, low, high) {
   for (const l of [...list].sort((p, q) => q.value - p.value)) {
     if (l.value < low || l.value > high) continue;
     const at = y(l.value);
-    line(a, [l.value, ...Array(a.width - 1).fill(l.value)], css('--limit'), [8, 3, 2, 3], 1.2);
+    line(a, Array(a.width).fill(l.value), css('--limit'), [8, 3, 2, 3], 1.2);
     const words = `${l.name} ${l.value.toFixed(2)}`;
     const place = Math.max(at - 7 * scale, last + 13 * scale);
     last = place;
@@ -126,8 +130,8 @@ export function drawCurrent(canvas, prop, sheet, lengthS) {
     a.c.fillStyle = partColour(k, name, prop.rest);
     a.c.beginPath();
     a.c.moveTo(a.left, a.y(under[0]));
-    for (let x = 0; x < width; x += 1) a.c.lineTo(a.left + x, a.y(over[x]));
-    for (let x = width - 1; x >= 0; x -= 1) a.c.lineTo(a.left + x, a.y(under[x]));
+    for (let x = 0; x < width; x += 1) if (!within(over, x)) a.c.lineTo(a.left + x, a.y(over[x]));
+    for (let x = width - 1; x >= 0; x -= 1) if (!within(under, x)) a.c.lineTo(a.left + x, a.y(under[x]));
     a.c.fill();
     under = over;
   });
