@@ -115,16 +115,20 @@ impl TubeShape {
             };
             (shed, left)
         };
-        let rise_k = where_zero(0.0, MOST_K, |rise| {
-            let (shed, left) = local_w_per_m(rise);
-            shed - spread_w_per_m - heat_w_per_m * left
-        });
-        let outside_k = surroundings_k + rise_k;
         // Through the wall goes at most what comes up at this place.
         let through = spread_w_per_m + heat_w_per_m;
+        let rise_k = if through == 0.0 {
+            0.0
+        } else {
+            where_zero(0.0, MOST_K, |rise| {
+                let (shed, left) = local_w_per_m(rise);
+                shed - spread_w_per_m - heat_w_per_m * left
+            })
+        };
+        let outside_k = surroundings_k + rise_k;
         let wall = math::log(self.outer_m / self.bore_m()) / (2.0 * PI * self.conductivity);
         let bore_k = outside_k + through * wall;
-        let content_k = if diameter_m > 0.0 && diameter_m < self.bore_m() {
+        let content_k = if heat_w_per_m > 0.0 && diameter_m > 0.0 && diameter_m < self.bore_m() {
             where_zero(bore_k, bore_k + MOST_K, |kelvin| {
                 across_gap_w_per_m(
                     (diameter_m, kelvin),

@@ -37,6 +37,9 @@ pub fn wire_temperature_k(
         let hot_ohm = ohm_per_m * copper_temperature_factor(kelvin - 273.15);
         shed - rms_a * rms_a * hot_ohm
     };
+    if rms_a == 0.0 {
+        return around_k;
+    }
     where_zero(around_k, HOTTEST_K.max(around_k), balance)
 }
 
