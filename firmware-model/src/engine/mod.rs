@@ -143,17 +143,10 @@ impl<'p> Engine<'p> {
     /// `out` has not the length of a frame; it is then left as it was.
     pub fn render(&mut self, now: Millis, out: &mut [u8]) -> Result<State, FrameLength> {
         self.is_frame(out.len())?;
-        let state = self.advance(now);
-        let now = self.now.unwrap_or(now);
-        if state == State::Dark {
-            out.fill(0);
-        } else {
-            let output = Output::new(self.preset, self.cap, self.awake.elapsed(now));
-            let mut picture = Picture::blank(self.preset);
-            picture.set(&self.course, &self.lives, now);
-            picture.draw(&output, out);
-        }
-        Ok(state)
+        Ok(self.show(now, |shown| match shown {
+            Some((picture, output)) => picture.draw(output, out),
+            None => out.fill(0),
+        }))
     }
 
     /// Draws the frame for the time `now` for any cap: in the order of [`Engine::render`], for each drive level the
@@ -171,18 +164,33 @@ impl<'p> Engine<'p> {
     ) -> Result<State, FrameLength> {
         self.is_frame(values.len())?;
         self.is_frame(thresholds.len())?;
+        Ok(self.show(now, |shown| match shown {
+            Some((picture, output)) => picture.draw_values(output, values, thresholds),
+            None => {
+                values.fill(0);
+                thresholds.fill(0);
+            }
+        }))
+    }
+
+    /// Has what shows at the time `now` drawn; nothing does in the dark.
+    #[inline(always)]
+    fn show(
+        &mut self,
+        now: Millis,
+        draw: impl FnOnce(Option<(&mut Picture<'_>, &Output)>),
+    ) -> State {
         let state = self.advance(now);
         let now = self.now.unwrap_or(now);
         if state == State::Dark {
-            values.fill(0);
-            thresholds.fill(0);
+            draw(None);
         } else {
             let output = Output::new(self.preset, self.cap, self.awake.elapsed(now));
             let mut picture = Picture::blank(self.preset);
             picture.set(&self.course, &self.lives, now);
-            picture.draw_values(&output, values, thresholds);
+            draw(Some((&mut picture, &output)));
         }
-        Ok(state)
+        state
     }
 
     fn is_frame(&self, found: usize) -> Result<(), FrameLength> {

@@ -18,10 +18,10 @@ const MODULES: [(&str, &str); 11] = [
     ("place", include_str!("page/place.js")),
     ("light", include_str!("page/light.js")),
     ("charts", include_str!("page/charts.js")),
-    ("margins", include_str!("page/margins.js")),
     ("wish", include_str!("page/wish.js")),
     ("live", include_str!("page/live.js")),
     ("readout", include_str!("page/readout.js")),
+    ("margins", include_str!("page/margins.js")),
     ("words", include_str!("page/words.js")),
     ("app", include_str!("page/app.js")),
 ];

@@ -7,7 +7,7 @@ import { drawCurrent, drawVoltage, GUTTER, partColour, parts, PEAK_DASH, VOLTAGE
 import { flashes, merged, showMargins, summary } from './margins.js';
 import { fromAddress, playName, Steps, timeInAddress, toAddress } from './wish.js';
 import { CUES, Live } from './live.js';
-import { amps, currents, frameAt, legend, placed, volts } from './readout.js';
+import { amps, currents, frameAt, legend, placed, say, volts } from './readout.js';
 import { node, showFaults } from './words.js';
 
 const $ = (id) => root.getElementById(id);
@@ -234,30 +234,27 @@ function showResults(estimate) {
   const [verdict, text] = summary(results);
   const box = $('verdict');
   box.className = `verdict ${verdict}`;
-  const said = `${text}${estimate ? ' (estimate)' : ''}`;
-  if (box.textContent !== said) box.textContent = said;
+  say(box, `${text}${estimate ? ' (estimate)' : ''}`);
   showMargins($('margins'), results, (t) => seek(t));
   const where = wish.over_set ? 'Worst over full and at the floor, cold and hot, aged, unfavourable' : 'At the setting alone';
-  const state = estimate ? `${where}. Estimate from a digest; the whole trace is being played.` : `${where}, over the whole trace.`;
-  if ($('margins-state').textContent !== state) $('margins-state').textContent = state;
+  say($('margins-state'), estimate ? `${where}. Estimate from a digest; the whole trace is being played.` : `${where}, over the whole trace.`);
   const [risk, flash] = flashes(results);
   risky = risk;
-  if ($('flash').textContent !== flash) $('flash').textContent = flash;
+  say($('flash'), flash);
   $('flash').classList.toggle('warn', risk);
   goLabel();
 }
 
 /// What is shown is no longer of what is wished.
-function outdated() {
+function outdated(other) {
   serial += 1;
   exact = false;
   light = null;
   asked?.abort();
-  // What says so already stays as it is: a slider comes here at every move.
-  if (bearer.classList.contains('estimate')) return;
+  // Margins that are an estimate already say so, for another setting just as well: a slider comes here at every move.
+  if (other || !bearer.classList.contains('estimate')) say($('margins-state'), 'Being computed for the new setting.');
   bearer.classList.add('estimate');
-  $('margins-state').textContent = 'Being computed for the new setting.';
-  $('shown').textContent = 'Estimate: charts from a digest at the new setting; the light over time is scaled until every frame is drawn anew.';
+  say($('shown'), 'Estimate: charts from a digest at the new setting; the light over time is scaled until every frame is drawn anew.');
 }
 
 /// A new wish: shown at once where the page knows enough, estimated next, computed in full when it stands still.
@@ -269,7 +266,7 @@ function want(next, { settled, since = 0 }) {
   if (live && fresh) stopLive();
   if (other) { pause(); timeS = 0; results = []; film = null; take = null; drawn = null; }
   if (fresh) {
-    outdated();
+    outdated(other);
     inputAt = since;
     // Asked first: the answer is computed while the page is being changed.
     if (!other) { quick(); drawLight(); }
@@ -437,7 +434,7 @@ async function follow() {
       wish = { ...wish, play: Math.max(0, same) };
       if (same < 0) { results = []; timeS = 0; }
       showWish();
-      if (changed) { outdated(); safe = null; showSafe(); full(); }
+      if (changed) { outdated(true); safe = null; showSafe(); full(); }
     } catch (error) {
       trouble(error);
       if (error instanceof Gone) return;

@@ -1,4 +1,6 @@
 // Margins, the worst first; each leads to its frame. Rows are kept and changed in place, so that focus and place stay.
+import { say } from './readout.js';
+
 const SIGN = { fails: '✕', tight: '!', holds: '✓', 'not-checked': '?' };
 const WORD = { fails: 'fails', tight: 'tight', holds: 'holds', 'not-checked': 'not checked' };
 
@@ -49,7 +51,7 @@ export function showMargins(list, results, seek) {
     b.dataset.time = String(time);
     b.dataset.check = r.id;
     b.disabled = time === '';
-    const set = (name, text) => { const e = b.querySelector(name); if (e.textContent !== text) e.textContent = text; };
+    const set = (name, text) => say(b.querySelector(name), text);
     set('.what', `${SIGN[r.verdict]} ${r.id}${r.part ? ` · ${r.part}` : ''}`);
     set('.share', share || WORD[r.verdict]);
     set('.figures', `${WORD[r.verdict]} · ${figures}`);

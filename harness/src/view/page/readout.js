@@ -22,6 +22,9 @@ export function placed(sheet) {
   return sheet;
 }
 
+/// Sets a text that is not there yet: the same one again would have the page laid out anew.
+export const say = (element, text) => { if (element.textContent !== text) element.textContent = text; };
+
 export const amps = (v) => (Number.isFinite(v) ? (Math.abs(v) < 0.0995 ? `${(v * 1000).toFixed(0)} mA` : `${v.toFixed(2)} A`) : '–');
 export const volts = (v) => (Number.isFinite(v) ? `${v.toFixed(2)} V` : '–');
 
@@ -39,8 +42,8 @@ export function legend(list, rows) {
     s.className = `swatch${dash ? ' line' : ''}`;
     const [on, off] = dash ?? [];
     s.style.background = on ? `repeating-linear-gradient(90deg, ${colour} 0 ${on}px, transparent ${on}px ${on + off}px)` : colour;
-    if (dt.textContent !== name) dt.textContent = name;
-    if (dd.textContent !== value) dd.textContent = value;
+    say(dt, name);
+    say(dd, value);
   });
 }
 
@@ -50,8 +53,7 @@ export function currents(root, wires, v) {
     const a = v(`wire:${k}`);
     const reading = root.querySelector(`.reading-${k} text`);
     if (!reading) return;
-    const text = amps(Math.abs(a));
-    if (reading.textContent !== text) reading.textContent = text;
+    say(reading, amps(Math.abs(a)));
     const line = root.querySelector(`.wire-${k} polyline`);
     if (line) line.style.strokeWidth = `${(1.2 + Math.min(4, Math.abs(a) || 0) * 1.3).toFixed(2)}px`;
   });
