@@ -39,8 +39,9 @@ impl Output {
         self.bend(lights);
         let count = self.channels.count();
         if self.cap != u16::MAX {
-            for value in lights.iter_mut().take(count).flatten() {
-                *value = scale(*value, self.cap);
+            for lane in lights.iter_mut().take(count) {
+                lane.iter_mut()
+                    .for_each(|value| *value = scale(*value, self.cap));
             }
         }
         let mut drive = [[0u8; LANES]; 4];
@@ -133,10 +134,20 @@ impl Output {
             self.move_white(lights);
         }
         if self.transfer == Transfer::Lightness {
-            for value in lights.iter_mut().take(self.channels.count()).flatten() {
-                *value = Transfer::Lightness.drive(*value);
-            }
+            lights
+                .iter_mut()
+                .take(self.channels.count())
+                .for_each(lighten);
         }
+    }
+}
+
+/// The transfer curve on a whole lane. A function of its own, as in [`lanes`](crate::lanes): the compiler makes
+/// vector code of it.
+#[inline(never)]
+fn lighten(lane: &mut Lane) {
+    for value in lane {
+        *value = Transfer::Lightness.drive(*value);
     }
 }
 

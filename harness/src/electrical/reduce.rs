@@ -111,6 +111,9 @@ struct Tableau<'a> {
 
 impl<'a> Tableau<'a> {
     fn new(topology: &'a Topology, sources: &[Source]) -> Result<Self, NetworkError> {
+        if topology.has_loop_without_resistance(sources) {
+            return Err(NetworkError::Singular);
+        }
         let (kcl, links) = (topology.nodes - 1, topology.links.len());
         let size = kcl + links + sources.len();
         let mut t = Self {

@@ -96,6 +96,20 @@ impl Topology {
             breaks,
         })
     }
+
+    /// Whether sources without resistance close a loop, alone or over links of 0 ohm: the current round it has no
+    /// limit or no defined value. Told from the netlist, since the pivots of such a matrix may be rounding instead
+    /// of 0.
+    pub(super) fn has_loop_without_resistance(&self, sources: &[Source]) -> bool {
+        let mut joined = UnionFind::new(self.nodes);
+        for link in self.links.iter().filter(|l| l.ohm == 0.0) {
+            joined.join(link.from, link.to);
+        }
+        sources
+            .iter()
+            .filter(|s| s.ohm == 0.0)
+            .any(|s| !joined.join(s.positive.0, s.negative.0))
+    }
 }
 
 fn break_pads<L>(strip: &StripSpec<L>, names: &mut Vec<String>) -> Vec<Break> {

@@ -3,6 +3,7 @@
 use crate::profile::circuit::Circuit;
 use crate::profile::figures::Figures;
 use serde_json::{Map, Value};
+use std::borrow::Cow;
 use std::io::{self, Write};
 
 /// Version of the profile document. 1: first form.
@@ -11,8 +12,11 @@ pub const PROFILE_SCHEMA: &str = "lampwright/profile/1";
 enum Cell {
     Number(f64),
     Count(u64),
-    Text(String),
+    Text(Cow<'static, str>),
 }
+
+/// What a row holds: all that a frame leaves behind, so that its text can be made elsewhere.
+pub struct Row(Vec<Cell>);
 
 /// Names of the columns for a circuit.
 pub fn columns(circuit: &Circuit) -> Vec<String> {
@@ -50,7 +54,8 @@ pub fn columns(circuit: &Circuit) -> Vec<String> {
     names
 }
 
-fn cells(f: &Figures, circuit: &Circuit) -> Vec<Cell> {
+/// The row of a frame.
+pub fn row(f: &Figures, circuit: &Circuit) -> Row {
     let lowest = f
         .strips
         .iter()
@@ -58,13 +63,13 @@ fn cells(f: &Figures, circuit: &Circuit) -> Vec<Cell> {
         .min_by(|a, b| a.0.supply_min_v.total_cmp(&b.0.supply_min_v));
     let m = &f.moment;
     let cue = (m.new_cues > 0)
-        .then(|| m.cue.map(|(_, c)| c.kind().name().to_owned()))
+        .then(|| m.cue.map(|(_, c)| c.kind().name()))
         .flatten();
     let mut out = vec![
         Cell::Count(m.frame),
         Cell::Number(m.time_s),
-        Cell::Text(m.state.map_or_else(String::new, |s| s.name().to_owned())),
-        Cell::Text(cue.unwrap_or_default()),
+        Cell::Text(m.state.map_or("", |s| s.name()).into()),
+        Cell::Text(cue.unwrap_or_default().into()),
         Cell::Number(f.cell_a),
         Cell::Number(f.cell_peak_a),
         Cell::Number(f.cell_aligned_a),
@@ -74,8 +79,8 @@ fn cells(f: &Figures, circuit: &Circuit) -> Vec<Cell> {
         Cell::Number(f.board_peak_v),
         Cell::Number(f.rail_v),
         Cell::Number(lowest.map_or(f64::NAN, |(s, _)| s.supply_min_v)),
-        Cell::Text(lowest.map_or_else(String::new, |(s, i)| {
-            format!("{}[{}]", i.name, s.supply_min_pixel)
+        Cell::Text(lowest.map_or(Cow::Borrowed(""), |(s, i)| {
+            format!("{}[{}]", i.name, s.supply_min_pixel).into()
         })),
         Cell::Number(f.soc),
         Cell::Number(f.cell_temperature_k - 273.15),
@@ -87,7 +92,7 @@ fn cells(f: &Figures, circuit: &Circuit) -> Vec<Cell> {
         let delivered = if collapsed { f64::NAN } else { s.delivered_a };
         out.extend([delivered, s.peak_a, s.aligned_a, s.supply_min_v].map(Cell::Number));
     }
-    out
+    Row(out)
 }
 
 /// Writes the header of the CSV table.
@@ -102,10 +107,9 @@ pub fn csv_header(out: &mut dyn Write, circuit: &Circuit) -> io::Result<()> {
 ///
 /// # Errors
 /// Writing failed.
-pub fn csv_row(out: &mut dyn Write, f: &Figures, circuit: &Circuit) -> io::Result<()> {
-    let cells = cells(f, circuit);
-    let mut line = Vec::with_capacity(16 * cells.len());
-    for (i, cell) in cells.iter().enumerate() {
+pub fn csv_row(out: &mut dyn Write, row: &Row) -> io::Result<()> {
+    let mut line = Vec::with_capacity(16 * row.0.len());
+    for (i, cell) in row.0.iter().enumerate() {
         if i > 0 {
             line.push(b',');
         }
@@ -161,17 +165,17 @@ fn push_digits(line: &mut Vec<u8>, mut n: u64, width: usize) {
 
 /// A row as a JSON object.
 pub fn json_row(f: &Figures, circuit: &Circuit) -> Value {
-    let mut row = Map::new();
-    for (name, cell) in columns(circuit).into_iter().zip(cells(f, circuit)) {
+    let mut object = Map::new();
+    for (name, cell) in columns(circuit).into_iter().zip(row(f, circuit).0) {
         let value = match cell {
             Cell::Number(v) if v.is_finite() => Value::from(rounded(v)),
-            Cell::Text(text) if !text.is_empty() => Value::from(text),
+            Cell::Text(text) if !text.is_empty() => Value::from(text.as_ref()),
             Cell::Count(n) => Value::from(n),
             Cell::Number(_) | Cell::Text(_) => Value::Null,
         };
-        row.insert(name, value);
+        object.insert(name, value);
     }
-    Value::Object(row)
+    Value::Object(object)
 }
 
 /// Nine decimals: nanoamperes and nanovolts, far below what any figure is worth, and the same text on every machine.

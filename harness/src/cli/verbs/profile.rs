@@ -14,14 +14,18 @@ use crate::profile::{each_chunk, shown, Chunk};
 use crate::report::output::Output;
 use crate::report::picture::to_png;
 use crate::report::profile_picture::Gatherer;
-use crate::report::table::{csv_header, csv_row, json_row, PROFILE_SCHEMA};
+use crate::report::table::{csv_header, csv_row, json_row, row, Row, PROFILE_SCHEMA};
 use crate::units::{parse, Quantity, Ratio, Temperature};
 use serde_json::json;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
+use std::sync::mpsc::{sync_channel, Receiver};
+use std::thread;
 
 /// Frames rendered before they are solved.
 const CHUNK_FRAMES: usize = 512;
+/// Batches of rows that may wait to be written.
+const WAITING: usize = 2;
 
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &ProfileArgs) -> Result<Exit, VerbError> {
@@ -198,9 +202,33 @@ fn csv(
     let mut bench = bench(&loaded.prop, condition)?;
     let circuit = bench.circuit().clone();
     sink.write(|out| csv_header(out, &circuit))?;
-    each_frame(loaded, play, &mut bench, |_, f| {
-        sink.write(|out| csv_row(out, f, &circuit))
-    })?;
+    // The text of the rows is made beside the solving of further frames.
+    thread::scope(|scope| {
+        let (send, batches) = sync_channel(WAITING);
+        let writer = scope.spawn(|| write_rows(batches, sink));
+        let mut batch = Vec::new();
+        let played = each_frame(loaded, play, &mut bench, |_, f| {
+            batch.push(row(f, &circuit));
+            if batch.len() < CHUNK_FRAMES {
+                return Ok(());
+            }
+            // Only a writer that failed is gone; what it says comes first.
+            send.send(std::mem::take(&mut batch))
+                .map_err(|_| VerbError::Tool("nobody writes the rows".to_owned()))
+        });
+        let _ = send.send(batch);
+        drop(send);
+        writer
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
+        played.map(|_| ())
+    })
+}
+
+fn write_rows(batches: Receiver<Vec<Row>>, sink: &mut Sink) -> Result<(), VerbError> {
+    for row in batches.into_iter().flatten() {
+        sink.write(|out| csv_row(out, &row))?;
+    }
     Ok(())
 }
 
