@@ -117,9 +117,10 @@ pub trait FrameStream {
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors>;
 }
 
-/// Reads a stream to its end. While `play` works on one chunk on another core, the next one is filled on
-/// this; `played` is told, on this core, how many frames have been played. Ends early where `play` says that it
-/// wants no more.
+/// Reads a stream to its end. While `play` works on one chunk on another core, the next one is filled on this, and then
+/// `aside` is called on this core with how many frames have been played since it was called last: for work that the
+/// frames of the chunk before leave behind. It is called a last time at the end. Ends early where one of the two says
+/// that it wants no more.
 ///
 /// # Errors
 /// What is wrong with the input; the sound frames before it have been played.
@@ -127,33 +128,38 @@ pub fn each_chunk(
     stream: &mut dyn FrameStream,
     frames: usize,
     mut play: impl FnMut(&Chunk) -> bool + Send,
-    mut played: impl FnMut(usize),
+    mut aside: impl FnMut(usize) -> bool,
 ) -> Result<(), InputErrors> {
     let (mut chunk, mut next) = (Chunk::default(), Chunk::default());
     let mut filled = stream.fill(&mut chunk, frames);
-    loop {
+    let mut played = 0;
+    let ended = loop {
         if chunk.is_empty() {
-            return filled.map(|_| ());
+            break filled.map(|_| ());
         }
-        let mut go_on = true;
+        let (mut go_on, mut go_on_aside) = (true, true);
         let more = rayon::in_place_scope(|scope| {
             scope.spawn(|_| go_on = play(&chunk));
-            match &filled {
+            let more = match &filled {
                 Ok(_) => stream.fill(&mut next, frames),
                 // The frames before a fault are played, those after it are not read.
                 Err(_) => Ok(0),
-            }
+            };
+            go_on_aside = aside(played);
+            more
         });
-        played(chunk.len());
-        if !go_on {
-            return Ok(());
+        played = chunk.len();
+        if !(go_on && go_on_aside) {
+            break Ok(());
         }
         if let Err(fault) = filled {
-            return Err(fault);
+            break Err(fault);
         }
         filled = more;
         std::mem::swap(&mut chunk, &mut next);
-    }
+    };
+    aside(played);
+    ended
 }
 
 pub use lampwright_model::limiter::cap_levels;

@@ -231,6 +231,7 @@ fn play_to_end(
         |frames| {
             played += frames;
             progress(played as f64 * period_s);
+            true
         },
     )?;
     Ok(watchers.iter().map(Watcher::results).collect())

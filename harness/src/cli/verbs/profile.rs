@@ -19,13 +19,10 @@ use crate::units::{parse, Quantity, Ratio, Temperature};
 use serde_json::json;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
-use std::sync::mpsc::{sync_channel, Receiver};
-use std::thread;
+use std::sync::mpsc::channel;
 
 /// Frames rendered before they are solved.
 const CHUNK_FRAMES: usize = 512;
-/// Batches of rows that may wait to be written.
-const WAITING: usize = 2;
 
 /// Runs the verb.
 pub(in crate::cli) fn run(args: &ProfileArgs) -> Result<Exit, VerbError> {
@@ -151,7 +148,18 @@ pub(in crate::cli) fn each_frame(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
+    see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError> + Send,
+) -> Result<Option<Ended>, VerbError> {
+    each_frame_and(loaded, play, bench, see, || Ok(()))
+}
+
+/// The same with something to do on this core while frames are solved on another, and once more at the end.
+fn each_frame_and(
+    loaded: &Loaded,
+    play: &Play,
+    bench: &mut Bench<'_>,
     mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError> + Send,
+    mut aside: impl FnMut() -> Result<(), VerbError>,
 ) -> Result<Option<Ended>, VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
     let bar = progress::bar(
@@ -172,11 +180,18 @@ pub(in crate::cli) fn each_frame(
         });
         result.is_ok()
     };
-    each_chunk(stream.as_mut(), CHUNK_FRAMES, play_chunk, |frames| {
+    let mut done_aside = Ok(());
+    let played = each_chunk(stream.as_mut(), CHUNK_FRAMES, play_chunk, |frames| {
         seconds += frames as f64 * period_s;
         bar.set_position(seconds as u64);
-    })?;
+        if done_aside.is_ok() {
+            done_aside = aside();
+        }
+        done_aside.is_ok()
+    });
     bar.finish_and_clear();
+    done_aside?;
+    played?;
     result?;
     if let Some(ended) = ending.found() {
         anstream::eprintln!(
@@ -202,33 +217,17 @@ fn csv(
     let mut bench = bench(&loaded.prop, condition)?;
     let circuit = bench.circuit().clone();
     sink.write(|out| csv_header(out, &circuit))?;
-    // The text of the rows is made beside the solving of further frames.
-    thread::scope(|scope| {
-        let (send, batches) = sync_channel(WAITING);
-        let writer = scope.spawn(|| write_rows(batches, sink));
-        let mut batch = Vec::new();
-        let played = each_frame(loaded, play, &mut bench, |_, f| {
-            batch.push(row(f, &circuit));
-            if batch.len() < CHUNK_FRAMES {
-                return Ok(());
-            }
-            // Only a writer that failed is gone; what it says comes first.
-            send.send(std::mem::take(&mut batch))
-                .map_err(|_| VerbError::Tool("nobody writes the rows".to_owned()))
-        });
-        let _ = send.send(batch);
-        drop(send);
-        writer
-            .join()
-            .unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
-        played.map(|_| ())
-    })
-}
-
-fn write_rows(batches: Receiver<Vec<Row>>, sink: &mut Sink) -> Result<(), VerbError> {
-    for row in batches.into_iter().flatten() {
-        sink.write(|out| csv_row(out, &row))?;
-    }
+    // The text of the rows is made beside the solving of the next frames.
+    let (send, rows) = channel();
+    let see = |_: &[u8], f: &Figures| {
+        // The receiver lives until the last row is written.
+        let _ = send.send(row(f, &circuit));
+        Ok(())
+    };
+    each_frame_and(loaded, play, &mut bench, see, || {
+        let write = |row: Row| sink.write(|out| csv_row(out, &row));
+        rows.try_iter().try_for_each(write)
+    })?;
     Ok(())
 }
 
