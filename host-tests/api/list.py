@@ -56,6 +56,13 @@ def signature(sig):
     return f"({takes}){gives}"
 
 
+def parts(shape, named):
+    """Ids of the public fields of a struct or variant; `named` is the form that gives them names."""
+    if not isinstance(shape, dict):
+        return []
+    return shape.get(named, {}).get("fields", []) or [f for f in shape.get("tuple", []) if f is not None]
+
+
 def walk(item, path, out, seen):
     if item is None or item["visibility"] not in ("public", "default"):
         return
@@ -74,14 +81,10 @@ def walk(item, path, out, seen):
         out.add(f"fn {here}{signature(v['sig'])}")
     elif what in ("struct", "union", "enum"):
         shape = v.get("kind")
-        fields = v.get("fields", [])
-        if isinstance(shape, dict):
-            part = shape.get("plain") or {}
-            fields = part.get("fields", []) or [f for f in shape.get("tuple", []) if f is not None]
-            if part.get("has_stripped_fields"):
-                out.add(f"{what} {here} (with fields of its own)")
+        if isinstance(shape, dict) and shape.get("plain", {}).get("has_stripped_fields"):
+            out.add(f"{what} {here} (with fields of its own)")
         out.add(f"{what} {here}")
-        below(fields)
+        below(v.get("fields", []) or parts(shape, "plain"))
         below(v.get("variants", []))
         for i in v["impls"]:
             own = INDEX.get(str(i))
@@ -99,9 +102,7 @@ def walk(item, path, out, seen):
         out.add(f"field {here}: {kind(v)}")
     elif what == "variant":
         out.add(f"variant {here}" + (f" = {v['discriminant']['value']}" if v.get("discriminant") else ""))
-        shape = v["kind"]
-        if isinstance(shape, dict):
-            below(shape.get("struct", {}).get("fields", []) or [f for f in shape.get("tuple", []) if f is not None])
+        below(parts(v["kind"], "struct"))
     elif what in ("constant", "assoc_const", "static"):
         out.add(f"const {here}: {kind(v['type'])}")
     elif what == "type_alias":

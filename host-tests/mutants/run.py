@@ -23,6 +23,9 @@ TESTS = [
 ]
 LIMIT_S = 300
 LIBRARY = """pub mod electrical;
+pub mod units {
+    pub mod math;
+}
 static MUTANT: std::sync::OnceLock<usize> = std::sync::OnceLock::new();
 fn mutant(number: usize) -> bool {
     let asked = || std::env::var("MUTANT").ok().and_then(|n| n.parse().ok()).unwrap_or(0);
@@ -58,8 +61,10 @@ def crate(scratch, mutants):
     for path, text in files.items():
         write(library / "src/electrical" / path, text)
     write(library / "src/lib.rs", LIBRARY)
+    write(library / "src/units/math.rs", (ROOT / "harness/src/units/math.rs").read_text())
     own = dependencies("harness/Cargo.toml", ["libm", "multiversion", "thiserror"])
-    tried = dependencies("harness/Cargo.toml", ["proptest"])
+    model = f'lampwright-model = {{ path = "{ROOT / "firmware-model"}" }}\n'
+    tried = dependencies("harness/Cargo.toml", ["proptest"]) + model
     head = '[package]\nname = "{}"\nversion = "0.0.0"\nedition = "2021"\n'
     write(library / "Cargo.toml", f"{head.format('lampwright')}[dependencies]\n{own}[dev-dependencies]\n{tried}")
     for name in ["tests", "reference", "REFERENCES.md"]:
