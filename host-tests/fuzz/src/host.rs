@@ -202,7 +202,12 @@ fn network(bytes: &[u8]) {
     };
     if let Ok(solution) = solver.solve(&drive) {
         let balance = check_balance(&network, &drive, solution);
-        assert!(balance.power_share() < 1e-3, "{balance:?} {ramp:?}");
+        // Rounding alone drives some 1e-11 A through a tenth of a milliohm, so below a microwatt a share says nothing.
+        let lost_w = (balance.supplied_w - balance.taken_w).abs();
+        assert!(
+            lost_w < 1e-3 * balance.supplied_w.abs().max(1e-6),
+            "{balance:?} {ramp:?}"
+        );
         assert!(network.node_ids().all(|id| solution.node_v(id).is_finite()));
     }
 }
