@@ -1,6 +1,7 @@
 //! From frames to figures: where frames come from, and what every frame does to cell, wires, strips and
 //! board.
 
+mod ahead;
 mod batch;
 pub mod bench;
 pub mod board;
@@ -25,6 +26,7 @@ mod source;
 mod stream;
 mod uncapped;
 
+pub use ahead::{play_ahead, Playing};
 pub use batch::{shown, Shown};
 #[cfg(feature = "proptest")]
 pub use light::light_of_levels;

@@ -117,18 +117,17 @@ pub trait FrameStream {
     fn fill(&mut self, chunk: &mut Chunk, frames: usize) -> Result<usize, InputErrors>;
 }
 
-/// Reads a stream to its end. While `play` works on one chunk on another core, the next one is filled on this, and then
-/// `aside` is called on this core with how many frames have been played since it was called last: for work that the
-/// frames of the chunk before leave behind. It is called a last time at the end. Ends early where one of the two says
-/// that it wants no more.
+/// Reads a stream to its end. While `play` works on one chunk, on as many cores as it likes, the next one is filled on
+/// this, and then `progress` is told how many frames have been played since it was called last, a last time at the end.
+/// For what works on one core only, [`play_ahead`](super::play_ahead) waits less.
 ///
 /// # Errors
 /// What is wrong with the input; the sound frames before it have been played.
 pub fn each_chunk(
     stream: &mut dyn FrameStream,
     frames: usize,
-    mut play: impl FnMut(&Chunk) -> bool + Send,
-    mut aside: impl FnMut(usize) -> bool,
+    mut play: impl FnMut(&Chunk) + Send,
+    mut progress: impl FnMut(usize),
 ) -> Result<(), InputErrors> {
     let (mut chunk, mut next) = (Chunk::default(), Chunk::default());
     let mut filled = stream.fill(&mut chunk, frames);
@@ -137,28 +136,24 @@ pub fn each_chunk(
         if chunk.is_empty() {
             break filled.map(|_| ());
         }
-        let (mut go_on, mut go_on_aside) = (true, true);
         let more = rayon::in_place_scope(|scope| {
-            scope.spawn(|_| go_on = play(&chunk));
+            scope.spawn(|_| play(&chunk));
             let more = match &filled {
                 Ok(_) => stream.fill(&mut next, frames),
                 // The frames before a fault are played, those after it are not read.
                 Err(_) => Ok(0),
             };
-            go_on_aside = aside(played);
+            progress(played);
             more
         });
         played = chunk.len();
-        if !(go_on && go_on_aside) {
-            break Ok(());
-        }
         if let Err(fault) = filled {
             break Err(fault);
         }
         filled = more;
         std::mem::swap(&mut chunk, &mut next);
     };
-    aside(played);
+    progress(played);
     ended
 }
 

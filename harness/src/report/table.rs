@@ -3,20 +3,27 @@
 use crate::profile::circuit::Circuit;
 use crate::profile::figures::Figures;
 use serde_json::{Map, Value};
-use std::borrow::Cow;
 use std::io::{self, Write};
 
 /// Version of the profile document. 1: first form.
 pub const PROFILE_SCHEMA: &str = "lampwright/profile/1";
 
+#[derive(Debug, Clone, Copy)]
 enum Cell {
     Number(f64),
     Count(u64),
-    Text(Cow<'static, str>),
+    Word(&'static str),
+    /// A strip and one of its pixels.
+    Pixel(u32, u32),
 }
 
-/// What a row holds: all that a frame leaves behind, so that its text can be made elsewhere.
-pub struct Row(Vec<Cell>);
+/// Rows of the table: all that frames leave behind, so that their text can be made elsewhere.
+#[derive(Debug, Default)]
+pub struct Rows {
+    cells: Vec<Cell>,
+    columns: usize,
+    text: Vec<u8>,
+}
 
 /// Names of the columns for a circuit.
 pub fn columns(circuit: &Circuit) -> Vec<String> {
@@ -54,45 +61,76 @@ pub fn columns(circuit: &Circuit) -> Vec<String> {
     names
 }
 
-/// The row of a frame.
-pub fn row(f: &Figures, circuit: &Circuit) -> Row {
-    let lowest = f
-        .strips
-        .iter()
-        .zip(&circuit.strips)
-        .min_by(|a, b| a.0.supply_min_v.total_cmp(&b.0.supply_min_v));
-    let m = &f.moment;
-    let cue = (m.new_cues > 0)
-        .then(|| m.cue.map(|(_, c)| c.kind().name()))
-        .flatten();
-    let mut out = vec![
-        Cell::Count(m.frame),
-        Cell::Number(m.time_s),
-        Cell::Text(m.state.map_or("", |s| s.name()).into()),
-        Cell::Text(cue.unwrap_or_default().into()),
-        Cell::Number(f.cell_a),
-        Cell::Number(f.cell_peak_a),
-        Cell::Number(f.cell_aligned_a),
-        Cell::Number(f.cell_v),
-        Cell::Number(f.cell_peak_v),
-        Cell::Number(f.board_v),
-        Cell::Number(f.board_peak_v),
-        Cell::Number(f.rail_v),
-        Cell::Number(lowest.map_or(f64::NAN, |(s, _)| s.supply_min_v)),
-        Cell::Text(lowest.map_or(Cow::Borrowed(""), |(s, i)| {
-            format!("{}[{}]", i.name, s.supply_min_pixel).into()
-        })),
-        Cell::Number(f.soc),
-        Cell::Number(f.cell_temperature_k - 273.15),
-        Cell::Number(f.sound),
-        Cell::Number(f.light.luminance),
-    ];
-    for s in &f.strips {
-        let collapsed = f.collapsed.is_some();
-        let delivered = if collapsed { f64::NAN } else { s.delivered_a };
-        out.extend([delivered, s.peak_a, s.aligned_a, s.supply_min_v].map(Cell::Number));
+impl Rows {
+    /// Adds the row of a frame.
+    pub fn add(&mut self, f: &Figures) {
+        let strips = f.strips.iter().enumerate();
+        let lowest = strips.min_by(|a, b| a.1.supply_min_v.total_cmp(&b.1.supply_min_v));
+        let m = &f.moment;
+        let cue = m.cue.filter(|_| m.new_cues > 0);
+        let before = self.cells.len();
+        self.cells.extend([
+            Cell::Count(m.frame),
+            Cell::Number(m.time_s),
+            Cell::Word(m.state.map_or("", |s| s.name())),
+            Cell::Word(cue.map_or("", |(_, c)| c.kind().name())),
+            Cell::Number(f.cell_a),
+            Cell::Number(f.cell_peak_a),
+            Cell::Number(f.cell_aligned_a),
+            Cell::Number(f.cell_v),
+            Cell::Number(f.cell_peak_v),
+            Cell::Number(f.board_v),
+            Cell::Number(f.board_peak_v),
+            Cell::Number(f.rail_v),
+            Cell::Number(lowest.map_or(f64::NAN, |(_, s)| s.supply_min_v)),
+            lowest.map_or(Cell::Word(""), |(k, s)| {
+                Cell::Pixel(k as u32, s.supply_min_pixel)
+            }),
+            Cell::Number(f.soc),
+            Cell::Number(f.cell_temperature_k - 273.15),
+            Cell::Number(f.sound),
+            Cell::Number(f.light.luminance),
+        ]);
+        for s in &f.strips {
+            let collapsed = f.collapsed.is_some();
+            let delivered = if collapsed { f64::NAN } else { s.delivered_a };
+            let figures = [delivered, s.peak_a, s.aligned_a, s.supply_min_v];
+            self.cells.extend(figures.map(Cell::Number));
+        }
+        self.columns = self.cells.len() - before;
     }
-    Row(out)
+
+    /// Makes CSV of the rows that were added.
+    pub fn make_csv(&mut self, circuit: &Circuit) {
+        self.make(|text, row| csv_row(text, row, circuit));
+    }
+
+    /// Makes JSON objects of the rows that were added, a comma and an end of line before each.
+    pub fn make_json(&mut self, circuit: &Circuit) {
+        let columns = columns(circuit);
+        self.make(|text, row| {
+            text.extend_from_slice(b",\n");
+            text.extend_from_slice(json_object(&columns, row, circuit).to_string().as_bytes());
+        });
+    }
+
+    fn make(&mut self, each: impl Fn(&mut Vec<u8>, &[Cell])) {
+        // No rows have no columns.
+        for row in self.cells.chunks_exact(self.columns.max(1)) {
+            each(&mut self.text, row);
+        }
+        self.cells.clear();
+    }
+
+    /// The text made so far.
+    pub fn text(&self) -> &[u8] {
+        &self.text
+    }
+
+    /// Takes the text out and keeps the memory.
+    pub fn clear_text(&mut self) {
+        self.text.clear();
+    }
 }
 
 /// Writes the header of the CSV table.
@@ -103,77 +141,116 @@ pub fn csv_header(out: &mut dyn Write, circuit: &Circuit) -> io::Result<()> {
     writeln!(out, "{}", columns(circuit).join(","))
 }
 
-/// Writes a row of the CSV table.
-///
-/// # Errors
-/// Writing failed.
-pub fn csv_row(out: &mut dyn Write, row: &Row) -> io::Result<()> {
-    let mut line = Vec::with_capacity(16 * row.0.len());
-    for (i, cell) in row.0.iter().enumerate() {
+fn csv_row(text: &mut Vec<u8>, row: &[Cell], circuit: &Circuit) {
+    for (i, cell) in row.iter().enumerate() {
         if i > 0 {
-            line.push(b',');
+            text.push(b',');
         }
-        match cell {
-            Cell::Number(v) if v.is_finite() => push_number(&mut line, *v)?,
+        match *cell {
+            Cell::Number(v) if v.is_finite() => push_number(text, v),
             Cell::Number(_) => {}
-            Cell::Count(n) => push_digits(&mut line, *n, 1),
-            Cell::Text(text) => line.extend_from_slice(text.as_bytes()),
+            Cell::Count(n) => push_whole(text, n),
+            Cell::Word(word) => text.extend_from_slice(word.as_bytes()),
+            Cell::Pixel(strip, pixel) => {
+                text.extend_from_slice(strip_name(circuit, strip).as_bytes());
+                text.push(b'[');
+                push_whole(text, u64::from(pixel));
+                text.push(b']');
+            }
         }
     }
-    line.push(b'\n');
-    out.write_all(&line)
+    text.push(b'\n');
+}
+
+fn strip_name(circuit: &Circuit, strip: u32) -> &str {
+    let strip = circuit.strips.get(strip as usize);
+    strip.map_or("", |s| s.name.as_str())
 }
 
 /// Below this, volts and amperes in billionths are whole numbers that have a place of their own among the
 /// floating-point numbers, so that their digits are those of the number's shortest form.
 const PLAIN: f64 = 1e6;
 
+/// Two digits of every number below a hundred.
+const PAIRS: [[u8; 2]; 100] = {
+    let mut pairs = [[0; 2]; 100];
+    let mut n = 0;
+    while n < 100 {
+        pairs[n as usize] = [b'0' + n / 10, b'0' + n % 10];
+        n += 1;
+    }
+    pairs
+};
+
 /// The same text as that of [`rounded`], many times faster than the shortest form is found.
-fn push_number(line: &mut Vec<u8>, v: f64) -> io::Result<()> {
-    let billionths = (v * 1e9).round();
-    if v.abs() >= PLAIN || (billionths == 0.0 && v.is_sign_negative()) {
-        return write!(line, "{}", rounded(v));
+fn push_number(text: &mut Vec<u8>, v: f64) {
+    if v.is_nan() || v.abs() >= PLAIN {
+        text.extend_from_slice(rounded(v).to_string().as_bytes());
+        return;
     }
-    if billionths < 0.0 {
-        line.push(b'-');
+    // Below 10¹⁵, so that what is cut off is exact. `f64::round` is a call on some machines.
+    let scaled = (v * 1e9).abs();
+    let whole = scaled as u64;
+    let n = whole + u64::from(scaled - whole as f64 >= 0.5);
+    if v.is_sign_negative() {
+        text.push(b'-');
     }
-    // Below 10¹⁵.
-    let n = billionths.abs() as u64;
-    push_digits(line, n / 1_000_000_000, 1);
-    let (mut fraction, mut width) = (n % 1_000_000_000, 9);
-    if fraction > 0 {
-        while fraction % 10 == 0 {
-            (fraction, width) = (fraction / 10, width - 1);
-        }
-        line.push(b'.');
-        push_digits(line, fraction, width);
-    }
-    Ok(())
+    push_whole(text, n / 1_000_000_000);
+    push_fraction(text, (n % 1_000_000_000) as u32);
 }
 
-/// Decimal digits, at least `width` of them.
-fn push_digits(line: &mut Vec<u8>, mut n: u64, width: usize) {
-    let mut digits = [b'0'; 20];
+/// Decimal digits.
+fn push_whole(text: &mut Vec<u8>, mut n: u64) {
+    if n < 10 {
+        text.push(b'0' + n as u8);
+        return;
+    }
+    let mut digits = [0; 20];
     let mut first = digits.len();
-    while n > 0 || digits.len() - first < width {
-        first -= 1;
-        digits[first] = b'0' + (n % 10) as u8;
-        n /= 10;
+    while n >= 10 {
+        first -= 2;
+        digits[first..first + 2].copy_from_slice(&PAIRS[(n % 100) as usize]);
+        n /= 100;
     }
-    line.extend_from_slice(&digits[first..]);
+    if n > 0 {
+        first -= 1;
+        digits[first] = b'0' + n as u8;
+    }
+    text.extend_from_slice(&digits[first..]);
 }
 
-/// A row as a JSON object.
-pub fn json_row(f: &Figures, circuit: &Circuit) -> Value {
+/// A point and billionths, without zeros at the end; nothing for 0.
+fn push_fraction(text: &mut Vec<u8>, billionths: u32) {
+    if billionths == 0 {
+        return;
+    }
+    let mut digits = *b".000000000";
+    let mut n = billionths;
+    digits[9] = b'0' + (n % 10) as u8;
+    n /= 10;
+    for at in [7, 5, 3, 1] {
+        digits[at..at + 2].copy_from_slice(&PAIRS[(n % 100) as usize]);
+        n /= 100;
+    }
+    let zeros = digits.iter().rev().take_while(|d| **d == b'0').count();
+    // All of it, whose length is known, and back: faster than as much as is wanted.
+    text.extend_from_slice(&digits);
+    text.truncate(text.len() - zeros);
+}
+
+fn json_object(columns: &[String], row: &[Cell], circuit: &Circuit) -> Value {
     let mut object = Map::new();
-    for (name, cell) in columns(circuit).into_iter().zip(row(f, circuit).0) {
-        let value = match cell {
+    for (name, cell) in columns.iter().zip(row) {
+        let value = match *cell {
             Cell::Number(v) if v.is_finite() => Value::from(rounded(v)),
-            Cell::Text(text) if !text.is_empty() => Value::from(text.as_ref()),
+            Cell::Word(word) if !word.is_empty() => Value::from(word),
             Cell::Count(n) => Value::from(n),
-            Cell::Number(_) | Cell::Text(_) => Value::Null,
+            Cell::Pixel(strip, pixel) => {
+                Value::from(format!("{}[{pixel}]", strip_name(circuit, strip)))
+            }
+            Cell::Number(_) | Cell::Word(_) => Value::Null,
         };
-        object.insert(name, value);
+        object.insert(name.clone(), value);
     }
     Value::Object(object)
 }
@@ -212,7 +289,7 @@ mod tests {
         let short = (0..2_000).map(|k| f64::from(k) / 1000.0);
         for v in fixed.into_iter().chain(random).chain(short) {
             let mut line = Vec::new();
-            push_number(&mut line, v).unwrap();
+            push_number(&mut line, v);
             assert_eq!(String::from_utf8(line).unwrap(), rounded(v).to_string());
         }
     }

@@ -226,12 +226,10 @@ fn play_to_end(
             watchers
                 .par_iter_mut()
                 .for_each(|w| w.play(prop, chunk, period_s));
-            true
         },
         |frames| {
             played += frames;
             progress(played as f64 * period_s);
-            true
         },
     )?;
     Ok(watchers.iter().map(Watcher::results).collect())

@@ -10,16 +10,15 @@ use crate::profile::bench::Bench;
 use crate::profile::condition::{Condition, NOMINAL_SOC, NOMINAL_TEMPERATURE_K};
 use crate::profile::ending::{Ended, Ending};
 use crate::profile::figures::Figures;
-use crate::profile::{each_chunk, shown, Chunk};
+use crate::profile::{play_ahead, shown, Chunk, Playing};
 use crate::report::output::Output;
 use crate::report::picture::to_png;
 use crate::report::profile_picture::Gatherer;
-use crate::report::table::{csv_header, csv_row, json_row, row, Row, PROFILE_SCHEMA};
+use crate::report::table::{csv_header, Rows, PROFILE_SCHEMA};
 use crate::units::{parse, Quantity, Ratio, Temperature};
 use serde_json::json;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
-use std::sync::mpsc::channel;
 
 /// Frames rendered before they are solved.
 const CHUNK_FRAMES: usize = 512;
@@ -148,18 +147,20 @@ pub(in crate::cli) fn each_frame(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
-    see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError> + Send,
+    mut see: impl FnMut(&[u8], &Figures) + Send,
 ) -> Result<Option<Ended>, VerbError> {
-    each_frame_and(loaded, play, bench, see, || Ok(()))
+    let see = |levels: &[u8], figures: &Figures, (): &mut ()| see(levels, figures);
+    each_frame_and(loaded, play, bench, see, |()| {}, |()| Ok(()))
 }
 
-/// The same with something to do on this core while frames are solved on another, and once more at the end.
-fn each_frame_and(
+/// The same where frames leave something behind: `finish` works on it on whichever core is idle, `take` takes it.
+fn each_frame_and<T: Default + Send>(
     loaded: &Loaded,
     play: &Play,
     bench: &mut Bench<'_>,
-    mut see: impl FnMut(&[u8], &Figures) -> Result<(), VerbError> + Send,
-    mut aside: impl FnMut() -> Result<(), VerbError>,
+    mut see: impl FnMut(&[u8], &Figures, &mut T) + Send,
+    finish: impl Fn(&mut T) + Sync,
+    mut take: impl FnMut(&mut T) -> Result<(), VerbError>,
 ) -> Result<Option<Ended>, VerbError> {
     let mut stream = play.open(&loaded.prop, loaded.cap)?;
     let bar = progress::bar(
@@ -168,31 +169,29 @@ fn each_frame_and(
     );
     let period_s = stream.period_s();
     let mut ending = Ending::new(bench.subject());
-    let mut result = Ok(());
     let mut seconds = 0.0;
     let prop = &loaded.prop;
-    let play_chunk = |chunk: &Chunk| {
-        bench.play(shown(prop, chunk, period_s), |frame, figures| {
-            if result.is_ok() {
+    let mut taken = Ok(());
+    let playing = Playing {
+        play: |chunk: &Chunk, left: &mut T| {
+            bench.play(shown(prop, chunk, period_s), |frame, figures| {
                 ending.observe(figures);
-                result = see(frame.levels, figures);
-            }
-        });
-        result.is_ok()
+                see(frame.levels, figures, left);
+            });
+            true
+        },
+        finish,
+        take: |frames, left: &mut T| {
+            seconds += frames as f64 * period_s;
+            bar.set_position(seconds as u64);
+            taken = take(left);
+            taken.is_ok()
+        },
     };
-    let mut done_aside = Ok(());
-    let played = each_chunk(stream.as_mut(), CHUNK_FRAMES, play_chunk, |frames| {
-        seconds += frames as f64 * period_s;
-        bar.set_position(seconds as u64);
-        if done_aside.is_ok() {
-            done_aside = aside();
-        }
-        done_aside.is_ok()
-    });
+    let played = play_ahead(stream.as_mut(), CHUNK_FRAMES, playing);
     bar.finish_and_clear();
-    done_aside?;
+    taken?;
     played?;
-    result?;
     if let Some(ended) = ending.found() {
         anstream::eprintln!(
             "note: the prop would go dark here: {ended}; the frames after that show what it would draw if it went on"
@@ -217,18 +216,27 @@ fn csv(
     let mut bench = bench(&loaded.prop, condition)?;
     let circuit = bench.circuit().clone();
     sink.write(|out| csv_header(out, &circuit))?;
-    // The text of the rows is made beside the solving of the next frames.
-    let (send, rows) = channel();
-    let see = |_: &[u8], f: &Figures| {
-        // The receiver lives until the last row is written.
-        let _ = send.send(row(f, &circuit));
-        Ok(())
-    };
-    each_frame_and(loaded, play, &mut bench, see, || {
-        let write = |row: Row| sink.write(|out| csv_row(out, &row));
-        rows.try_iter().try_for_each(write)
+    let make = |rows: &mut Rows| rows.make_csv(&circuit);
+    each_rows(loaded, play, &mut bench, make, |text| {
+        sink.write(|out| out.write_all(text))
     })?;
     Ok(())
+}
+
+/// Plays the whole trace; `make` makes the text of rows, beside the solving of the next frames, `write` writes it.
+fn each_rows(
+    loaded: &Loaded,
+    play: &Play,
+    bench: &mut Bench<'_>,
+    make: impl Fn(&mut Rows) + Sync,
+    mut write: impl FnMut(&[u8]) -> Result<(), VerbError>,
+) -> Result<Option<Ended>, VerbError> {
+    let see = |_: &[u8], figures: &Figures, rows: &mut Rows| rows.add(figures);
+    each_frame_and(loaded, play, bench, see, make, |rows| {
+        write(rows.text())?;
+        rows.clear_text();
+        Ok(())
+    })
 }
 
 fn json(
@@ -246,10 +254,12 @@ fn json(
     let head = head.to_string();
     // The frames are written one by one: a day of them does not fit into memory.
     sink.write(|out| write!(out, "{},\"frames\":[", head.trim_end_matches('}')))?;
+    let make = |rows: &mut Rows| rows.make_json(&circuit);
     let mut first = true;
-    let ended = each_frame(loaded, play, &mut bench, |_, f| {
-        let comma = if std::mem::take(&mut first) { "" } else { "," };
-        sink.write(|out| write!(out, "{comma}\n{}", json_row(f, &circuit)))
+    let ended = each_rows(loaded, play, &mut bench, make, |text| {
+        // No comma before the first row.
+        let skipped = usize::from(std::mem::take(&mut first) && !text.is_empty());
+        sink.write(|out| out.write_all(&text[skipped..]))
     })?;
     sink.write(|out| writeln!(out, "\n],\"ended\":{}}}", json!(ended)))
 }
@@ -270,7 +280,6 @@ fn picture(
     let mut gatherer = Gatherer::new(&circuit, loaded.prop.frame_channels(), length_s);
     each_frame(loaded, play, &mut bench, |levels, f| {
         gatherer.add(levels, f);
-        Ok(())
     })?;
     let title = format!(
         "{}: {}",

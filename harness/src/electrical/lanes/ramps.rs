@@ -6,7 +6,6 @@
 //! current, so that a strip on which only the first `N` groups can have left their full current needs `N`
 //! ramps and one sum.
 
-use super::strip::Pixel;
 use super::vector::Lanes;
 use crate::electrical::pixel::{PixelLaw, PixelType, Ramp, MAX_CHANNELS};
 
@@ -31,16 +30,19 @@ impl Group {
         (v - self.off_v) * self.per_v
     }
 
+    /// The share of a set current that is drawn at supply `v`, and where the line through `before` lies there. Equal to
+    /// the bit where both supplies lie on the same piece.
     #[inline(always)]
-    fn share(self, v: Lanes) -> Lanes {
-        self.place(v).max(Lanes::ZERO).min(Lanes::splat(1.0))
+    fn step(self, before: Lanes, v: Lanes) -> (Lanes, Lanes) {
+        let (from, to) = (self.place(before), self.place(v));
+        (to.clamped(), to.if_inside(from, from.clamped()))
     }
 
     /// Adds what a set current draws at supply `v`, and the slope of it.
     #[inline(always)]
     fn add(self, set: Lanes, v: Lanes, a: &mut Lanes, g: &mut Lanes) {
         let x = self.place(v);
-        *a += set * x.max(Lanes::ZERO).min(Lanes::splat(1.0));
+        *a += set * x.clamped();
         *g += (set * self.per_v).where_inside(x);
     }
 }
@@ -135,15 +137,17 @@ impl Ramps {
 /// Far below any current that matters.
 pub(super) const TOLERANCE_A: f64 = 1e-13;
 
-/// A law of pixels, and how it tells a solution.
+/// A law of pixels.
 pub(super) trait Law: Copy {
     /// Current and slope at supply `v`.
     fn at(&self, sums: &[Lanes], v: Lanes) -> (Lanes, Lanes);
-    /// Current at supply `v`.
-    fn current(&self, sums: &[Lanes], v: Lanes) -> Lanes;
-    /// How far the current `a` at the new supply `v` is from the line that the pixel was taken for, without
-    /// what may be rounding.
-    fn mismatch(p: &Pixel, v: Lanes, a: Lanes) -> Lanes;
+}
+
+/// A law that tells a solution.
+pub(super) trait Curved: Law {
+    /// Current at supply `v`, and how far it is from the line that the pixel was taken for at its supply `before`,
+    /// without what may be rounding. The line is made anew: to keep it would cost more than to compute it twice.
+    fn step(&self, sums: &[Lanes], before: Lanes, v: Lanes) -> (Lanes, Lanes);
 }
 
 /// The law where all but the first `N` groups are full. Its mismatch is not forgiven any rounding:
@@ -179,19 +183,19 @@ impl<const N: usize> Law for First<N> {
         }
         (a, g)
     }
+}
 
+impl<const N: usize> Curved for First<N> {
     #[inline(always)]
-    fn current(&self, sums: &[Lanes], v: Lanes) -> Lanes {
+    fn step(&self, sums: &[Lanes], before: Lanes, v: Lanes) -> (Lanes, Lanes) {
         let (sets, mut a) = self.parts(sums);
+        let mut off = Lanes::ZERO;
         for (group, set) in self.groups.iter().zip(sets) {
-            a += set * group.share(v);
+            let (share, line) = group.step(before, v);
+            a += set * share;
+            off += set * (share - line);
         }
-        a
-    }
-
-    #[inline(always)]
-    fn mismatch(p: &Pixel, v: Lanes, a: Lanes) -> Lanes {
-        (a - (p.g * v + p.j)).abs()
+        (a, off.abs())
     }
 }
 
@@ -208,17 +212,15 @@ impl Law for Ramps {
         }
         (a, g)
     }
+}
 
+impl Curved for Ramps {
     #[inline(always)]
-    fn current(&self, sums: &[Lanes], v: Lanes) -> Lanes {
-        self.at(sums, v).0
-    }
-
-    #[inline(always)]
-    fn mismatch(p: &Pixel, v: Lanes, a: Lanes) -> Lanes {
+    fn step(&self, sums: &[Lanes], before: Lanes, v: Lanes) -> (Lanes, Lanes) {
+        let ((from, g), (a, _)) = (self.at(sums, before), self.at(sums, v));
         // a + g·(V − V_old) rather than g·V + j: nothing cancels near the solution.
-        let line = p.a + p.g * (v - p.v);
-        let rounding = (a + (p.g * v).abs()) * (4.0 * f64::EPSILON);
-        (a - line).abs() - rounding
+        let line = from + g * (v - before);
+        let rounding = (a + (g * v).abs()) * (4.0 * f64::EPSILON);
+        (a, (a - line).abs() - rounding)
     }
 }

@@ -4,7 +4,7 @@
 //! A Newton step goes over the pixels twice: `sweep` evaluates the law at the present supplies and eliminates,
 //! `walk` takes the supplies that follow and compares the law there with the line it was taken for.
 
-use super::ramps::{Law, Ramps, TOLERANCE_A};
+use super::ramps::{Curved, Ramps, TOLERANCE_A};
 use super::vector::{Lanes, LANES};
 use super::{sweep, walk};
 use crate::electrical::pixel::{PixelLaw, PixelType};
@@ -15,9 +15,6 @@ pub(super) struct Pixel {
     /// Supply, and the current of the law there.
     pub(super) v: Lanes,
     pub(super) a: Lanes,
-    /// The line g·V + j that it was taken for in the last elimination.
-    pub(super) g: Lanes,
-    pub(super) j: Lanes,
     /// Elimination: V[x] = from_a·V[a] + keep·V[next] − lost.
     pub(super) keep: Lanes,
     pub(super) lost: Lanes,
@@ -68,8 +65,6 @@ impl StripLanes {
         let dark = Pixel {
             v: Lanes::ZERO,
             a: Lanes::ZERO,
-            g: Lanes::ZERO,
-            j: Lanes::ZERO,
             keep: Lanes::ZERO,
             lost: Lanes::ZERO,
         };
@@ -177,7 +172,7 @@ impl StripLanes {
     }
 
     #[inline(always)]
-    fn step_by(&mut self, law: impl Law, break_v: &[Lanes]) -> Lanes {
+    fn step_by(&mut self, law: impl Curved, break_v: &[Lanes]) -> Lanes {
         let found = walk::by(self, law, break_v);
         (self.lowest_v, self.total_a) = (found.lowest.least(), found.total_a);
         found.worst - TOLERANCE_A

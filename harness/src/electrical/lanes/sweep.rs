@@ -15,9 +15,8 @@ pub(super) fn by(strip: &mut StripLanes, law: impl Law) {
     let end = strip.breaks.len() - 1;
     let (first, last) = (strip.breaks[0], strip.breaks[end]);
     for (k, b) in strip.breaks.iter().enumerate() {
-        let p = &mut strip.px[*b];
-        linearise(p, &strip.sums[b * n..(b + 1) * n], law);
-        (strip.diag[k], strip.fixed[k]) = (p.g, p.j);
+        let sums = &strip.sums[b * n..(b + 1) * n];
+        (strip.diag[k], strip.fixed[k]) = line(law, sums, strip.px[*b].v);
     }
     let sums = |from: usize, to: usize| strip.sums[from * n..to * n].chunks_exact(n);
     let before = tail(strip.px[..first].iter_mut().zip(sums(0, first)), law, r);
@@ -53,8 +52,12 @@ pub(super) fn full(strip: &mut StripLanes) {
     strip.total_a += before + after;
     for k in 0..end {
         section(strip, k, Full);
-        let between = &strip.px[strip.breaks[k] + 1..strip.breaks[k + 1]];
-        strip.total_a += between.iter().fold(Lanes::ZERO, |sum, p| sum + p.a);
+        let (from, to) = (strip.breaks[k] + 1, strip.breaks[k + 1]);
+        let sums = strip.sums[from * n..to * n].chunks_exact(n);
+        for (p, sums) in strip.px[from..to].iter_mut().zip(sums) {
+            p.a = sums[0];
+            strip.total_a += sums[0];
+        }
     }
 }
 
@@ -67,20 +70,13 @@ impl Law for Full {
     fn at(&self, sums: &[Lanes], _: Lanes) -> (Lanes, Lanes) {
         (sums[0], Lanes::ZERO)
     }
-    #[inline(always)]
-    fn current(&self, sums: &[Lanes], _: Lanes) -> Lanes {
-        sums[0]
-    }
-    #[inline(always)]
-    fn mismatch(_: &Pixel, _: Lanes, _: Lanes) -> Lanes {
-        Lanes::ZERO
-    }
 }
 
+/// The line g·V + j for which a pixel is taken at its supply `v`.
 #[inline(always)]
-fn linearise(p: &mut Pixel, sums: &[Lanes], law: impl Law) {
-    let (a, g) = law.at(sums, p.v);
-    (p.a, p.g, p.j) = (a, g, a - g * p.v);
+fn line(law: impl Law, sums: &[Lanes], v: Lanes) -> (Lanes, Lanes) {
+    let (a, g) = law.at(sums, v);
+    (g, a - g * v)
 }
 
 /// What a tail, walked from its free end, draws at the break: `G·V + J`.
@@ -100,13 +96,13 @@ fn tail<'a>(
             p = p / q;
             q = Lanes::splat(1.0);
         }
-        linearise(pixel, sums, law);
-        p += pixel.g * q;
+        let (g, fixed) = line(law, sums, pixel.v);
+        p += g * q;
         let next = q + p * r;
         let keep = q / next;
         q = next;
         pixel.keep = keep;
-        j = (j + pixel.j) * keep;
+        j = (j + fixed) * keep;
         pixel.lost = j * r;
     }
     (p / q, j)
@@ -135,9 +131,9 @@ fn section(strip: &mut StripLanes, k: usize, law: impl Law) {
     let sums = strip.sums[(a + 1) * n..b * n].chunks_exact(n);
     let pixels = strip.px[a + 1..b].iter_mut().zip(sums);
     for ((p, sums), from_a) in pixels.zip(&mut strip.from_a[a + 1..b]) {
-        linearise(p, sums, law);
-        leak_x += p.g * r;
-        fixed_x += p.j;
+        let (g, fixed) = line(law, sums, p.v);
+        leak_x += g * r;
+        fixed_x += fixed;
         let keep = Lanes::splat(1.0) / (through + leak_x + 1.0);
         p.keep = keep;
         let passed = through * keep;

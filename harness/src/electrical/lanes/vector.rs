@@ -54,6 +54,23 @@ impl Lanes {
         self.zip(x, |a, x| if (x > 0.0) & (x < 1.0) { a } else { 0.0 })
     }
 
+    /// Brought between 0 and 1.
+    #[inline(always)]
+    pub(super) fn clamped(self) -> Self {
+        self.max(Self::ZERO).min(Self::splat(1.0))
+    }
+
+    /// `self` where `x` lies between 0 and 1, else `other`.
+    #[inline(always)]
+    pub(super) fn if_inside(self, x: Self, other: Self) -> Self {
+        let mut out = other;
+        for ((to, own), x) in out.0.iter_mut().zip(self.0).zip(x.0) {
+            // Both comparisons are made whatever the first gives: no branch.
+            *to = if (x > 0.0) & (x < 1.0) { own } else { *to };
+        }
+        out
+    }
+
     pub(super) fn largest(self) -> f64 {
         self.0
             .iter()

@@ -1,6 +1,6 @@
 //! The pass that takes the supplies that follow from those at the breaks.
 
-use super::ramps::Law;
+use super::ramps::Curved;
 use super::strip::{Pixel, StripLanes};
 use super::vector::Lanes;
 
@@ -13,7 +13,7 @@ pub(super) struct Found {
 
 /// Supplies and currents along the strip, and how far the law is from the lines that were solved.
 #[inline(always)]
-pub(super) fn by<L: Law>(strip: &mut StripLanes, law: L, break_v: &[Lanes]) -> Found {
+pub(super) fn by(strip: &mut StripLanes, law: impl Curved, break_v: &[Lanes]) -> Found {
     let n = strip.ramps.count;
     let end = strip.breaks.len() - 1;
     let (first, last) = (strip.breaks[0], strip.breaks[end]);
@@ -80,9 +80,9 @@ fn full_tail<'a>(walk: impl Iterator<Item = &'a mut Pixel>, from: Lanes, lowest:
 }
 
 #[inline(always)]
-fn tail<'a, L: Law>(
+fn tail<'a>(
     walk: impl Iterator<Item = (&'a mut Pixel, &'a [Lanes])>,
-    law: L,
+    law: impl Curved,
     from: Lanes,
     found: &mut Found,
 ) {
@@ -94,9 +94,9 @@ fn tail<'a, L: Law>(
 }
 
 #[inline(always)]
-fn settle<L: Law>(p: &mut Pixel, sums: &[Lanes], law: L, v: Lanes, found: &mut Found) {
-    let a = law.current(sums, v);
-    found.worst = found.worst.max(L::mismatch(p, v, a));
+fn settle(p: &mut Pixel, sums: &[Lanes], law: impl Curved, v: Lanes, found: &mut Found) {
+    let (a, off) = law.step(sums, p.v, v);
+    found.worst = found.worst.max(off);
     found.lowest = found.lowest.min(v);
     found.total_a += a;
     (p.v, p.a) = (v, a);

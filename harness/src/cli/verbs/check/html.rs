@@ -139,7 +139,6 @@ fn one(loaded: &Loaded, play: &Play, results: &[CheckResult]) -> Result<Played, 
     each_frame(loaded, play, &mut bench, |levels, f| {
         plot.add(levels, f);
         film.add(levels, f.moment.time_s);
-        Ok(())
     })?;
     let name = play
         .preset_name()
