@@ -207,7 +207,7 @@ mod tests {
                 fault,
             };
             let mut seen = Vec::new();
-            let mut play = |chunk: &Chunk, (left, finished): &mut (Vec<u8>, bool)| {
+            let play = |chunk: &Chunk, (left, finished): &mut (Vec<u8>, bool)| {
                 assert!(
                     left.is_empty(),
                     "what was left behind before is still there"

@@ -57,7 +57,7 @@ pub(super) struct Ramps {
     /// `floors[n]`: supply from which all but the first `n` groups, and the dark current, are full.
     floors: [f64; MAX_CHANNELS + 1],
     /// The steepest of them.
-    most_per_v: f64,
+    pub(super) most_per_v: f64,
     /// Channels in the order in which they add up to `sums`, each with the sum that it completes.
     pub(super) order: [(usize, usize); MAX_CHANNELS],
 }

@@ -15,10 +15,21 @@ pub(super) struct Pixel {
     /// Supply, and the current of the law there.
     pub(super) v: Lanes,
     pub(super) a: Lanes,
-    /// Elimination: V[x] = from_a·V[a] + keep·V[next] − lost.
+    /// Elimination: V[x] = from_a·V[a] + keep·V[next] − lost. In a tail that was shot through: V[x] = keep·V[free end] − lost.
     pub(super) keep: Lanes,
     pub(super) lost: Lanes,
 }
+
+/// A tail shot through from its free end (see `sweep`): the supply at its break is q·x − d for x at the free end.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Shot {
+    pub(super) per_q: Lanes,
+    pub(super) d: Lanes,
+}
+
+/// Growth of the supplies along a tail, as the argument of a hyperbolic cosine, up to which it is shot through: what
+/// rounding does to them is then below 1500 steps of the last bit, 10⁻¹² V.
+const MOST_GROWTH: f64 = 8.0;
 
 /// State and workspace of one strip.
 #[derive(Debug, Clone)]
@@ -39,6 +50,10 @@ pub(super) struct StripLanes {
     /// Lowest supply along the strip in any lane: tells which ramps can be left out.
     lowest_v: f64,
     shape: Shape,
+    /// Whether the tails were shot through in the last elimination, and what came of it before the first break and after
+    /// the last one.
+    pub(super) shoots: bool,
+    pub(super) shots: [Shot; 2],
     pub(super) diag: Vec<Lanes>,
     pub(super) off: Vec<Lanes>,
     pub(super) fixed: Vec<Lanes>,
@@ -81,6 +96,11 @@ impl StripLanes {
             total_a: Lanes::ZERO,
             lowest_v: f64::NEG_INFINITY,
             shape: Shape::Whole,
+            shoots: false,
+            shots: [Shot {
+                per_q: Lanes::splat(1.0),
+                d: Lanes::ZERO,
+            }; 2],
             diag: zero(k),
             off: zero(k.saturating_sub(1)),
             fixed: zero(k),
@@ -137,6 +157,7 @@ impl StripLanes {
             }
             Some(_) | None => Shape::Whole,
         };
+        self.shoots = matches!(self.shape, Shape::First(_)) && self.grows_little();
         match self.shape {
             Shape::Full => sweep::full(self),
             Shape::First(1) => sweep::by(self, self.ramps.first::<1>()),
@@ -144,6 +165,15 @@ impl StripLanes {
             Shape::First(_) => sweep::by(self, self.ramps.first::<MOST_FIRST>()),
             Shape::Whole => sweep::by(self, self.ramps),
         }
+    }
+
+    /// Whether the supplies along the tails grow by little, however steep the pixels: at slope g and resistance r a pixel,
+    /// by less than cosh(n·√(r·g)) over n of them.
+    fn grows_little(&self) -> bool {
+        let last = self.breaks.last().copied().unwrap_or_default();
+        let longest = self.breaks[0].max(self.pixels - 1 - last) as f64;
+        let per_pixel = self.r * self.most_a * self.ramps.most_per_v;
+        longest * longest * per_pixel < MOST_GROWTH * MOST_GROWTH
     }
 
     /// Takes the supplies that follow from those at the breaks and evaluates the law there. Returns

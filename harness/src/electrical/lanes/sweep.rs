@@ -1,7 +1,7 @@
 //! The pass that evaluates the law and eliminates the strip to its breaks.
 
 use super::ramps::Law;
-use super::strip::{Pixel, StripLanes};
+use super::strip::{Pixel, Shot, StripLanes};
 use super::vector::Lanes;
 
 /// Pixels between two renewals of the fraction in [`tail`]. Over so few it stays far from
@@ -19,10 +19,18 @@ pub(super) fn by(strip: &mut StripLanes, law: impl Law) {
         (strip.diag[k], strip.fixed[k]) = line(law, sums, strip.px[*b].v);
     }
     let sums = |from: usize, to: usize| strip.sums[from * n..to * n].chunks_exact(n);
-    let before = tail(strip.px[..first].iter_mut().zip(sums(0, first)), law, r);
-    let after = strip.px[last + 1..].iter_mut();
-    let after = tail(after.zip(sums(last + 1, strip.pixels)).rev(), law, r);
-    for (at, (g, j)) in [(0, before), (end, after)] {
+    let (before, rest) = strip.px.split_at_mut(first);
+    let before = before.iter_mut().zip(sums(0, first));
+    let after = rest[last + 1 - first..].iter_mut();
+    let after = after.zip(sums(last + 1, strip.pixels)).rev();
+    let drawn = if strip.shoots {
+        let (before, after) = (shoot(before, law, r), shoot(after, law, r));
+        strip.shots = [before.1, after.1];
+        [before.0, after.0]
+    } else {
+        [tail(before, law, r), tail(after, law, r)]
+    };
+    for (at, (g, j)) in [0, end].into_iter().zip(drawn) {
         strip.diag[at] += g;
         strip.fixed[at] += j;
     }
@@ -106,6 +114,30 @@ fn tail<'a>(
         pixel.lost = j * r;
     }
     (p / q, j)
+}
+
+/// The same by shooting: with the supply of the free end at x, that of every pixel is q·x − d. Nothing is divided and
+/// no pixel waits for more than two products, but what is lost to rounding grows with q: see [`StripLanes::shoots`].
+#[inline(always)]
+fn shoot<'a>(
+    walk: impl Iterator<Item = (&'a mut Pixel, &'a [Lanes])>,
+    law: impl Law,
+    r: f64,
+) -> ((Lanes, Lanes), Shot) {
+    // The current so far is p·x + j.
+    let (mut p, mut j) = (Lanes::ZERO, Lanes::ZERO);
+    let (mut q, mut d) = (Lanes::splat(1.0), Lanes::ZERO);
+    for (pixel, sums) in walk {
+        let (g, fixed) = line(law, sums, pixel.v);
+        (pixel.keep, pixel.lost) = (q, d);
+        p += g * q;
+        j += fixed - g * d;
+        q += p * r;
+        d -= j * r;
+    }
+    let per_q = Lanes::splat(1.0) / q;
+    let g = p * per_q;
+    ((g, j + g * d), Shot { per_q, d })
 }
 
 /// The same without slopes.

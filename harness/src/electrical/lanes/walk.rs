@@ -1,7 +1,7 @@
 //! The pass that takes the supplies that follow from those at the breaks.
 
 use super::ramps::Curved;
-use super::strip::{Pixel, StripLanes};
+use super::strip::{Pixel, Shot, StripLanes};
 use super::vector::Lanes;
 
 /// What a pass over the pixels finds.
@@ -26,12 +26,13 @@ pub(super) fn by(strip: &mut StripLanes, law: impl Curved, break_v: &[Lanes]) ->
         let sums = &strip.sums[b * n..(b + 1) * n];
         settle(&mut strip.px[*b], sums, law, break_v[k], &mut found);
     }
+    let shots = strip.shots.map(|shot| strip.shoots.then_some(shot));
     let sums = |from: usize, to: usize| strip.sums[from * n..to * n].chunks_exact(n);
     let before = strip.px[..first].iter_mut().zip(sums(0, first)).rev();
-    tail(before, law, break_v[0], &mut found);
+    tail(before, law, break_v[0], shots[0], &mut found);
     let after = strip.px[last + 1..].iter_mut();
     let after = after.zip(sums(last + 1, strip.pixels));
-    tail(after, law, break_v[end], &mut found);
+    tail(after, law, break_v[end], shots[1], &mut found);
     for k in 0..end {
         let (a, b) = (strip.breaks[k], strip.breaks[k + 1]);
         let mut next = break_v[k + 1];
@@ -84,8 +85,16 @@ fn tail<'a>(
     walk: impl Iterator<Item = (&'a mut Pixel, &'a [Lanes])>,
     law: impl Curved,
     from: Lanes,
+    shot: Option<Shot>,
     found: &mut Found,
 ) {
+    if let Some(shot) = shot {
+        let free_end = (from + shot.d) * shot.per_q;
+        for (p, sums) in walk {
+            settle(p, sums, law, free_end * p.keep - p.lost, found);
+        }
+        return;
+    }
     let mut v = from;
     for (p, sums) in walk {
         v = v * p.keep - p.lost;
