@@ -6,8 +6,8 @@ mod circuits;
 use circuits::random::{circuit, drives, Circuit};
 use circuits::{feed_pair, rgb_pixel};
 use lampwright::electrical::{
-    check_balance, Drive, LaneSolver, LoadLaw, Network, PixelType, SolveError, Solver, SourceDrive,
-    StripDrive, StripSpec, LANES,
+    check_balance, Channel, Drive, LaneSolver, LoadLaw, Network, PixelLaw as _, PixelType, Ramp,
+    SolveError, Solver, SourceDrive, StripDrive, StripSpec, LANES,
 };
 use proptest::prelude::*;
 
@@ -94,6 +94,10 @@ fn side_by_side_equals_one_by_one() {
 
 /// One strip fed at `feeds`, long enough that it starves, and an amplifier.
 fn staff(feeds: &[usize], watt: f64) -> Network {
+    staff_of(&rgb_pixel(), 144, feeds, watt)
+}
+
+fn staff_of(pixel: &PixelType, pixels: usize, feeds: &[usize], watt: f64) -> Network {
     let mut b = Network::builder();
     let (plus, minus) = (b.node("plus"), b.node("minus"));
     b.source("cell", plus, minus, 3.7, 0.1);
@@ -101,8 +105,8 @@ fn staff(feeds: &[usize], watt: f64) -> Network {
     b.load("amplifier", plus, minus, law, watt);
     b.strip(StripSpec {
         name: "strip".to_owned(),
-        law: rgb_pixel(),
-        pixels: 144,
+        law: pixel.clone(),
+        pixels,
         rail_pos_ohm: 0.006,
         rail_neg_ohm: 0.006,
         feeds: feeds
@@ -161,6 +165,58 @@ fn ordinary_frames_stay_in_their_lanes() {
                 (v - a).abs() < 1e-12 && (v - b).abs() < 1e-12,
                 "{v} {a} {b}"
             );
+        }
+    }
+}
+
+/// From pixel to pixel a supply is found from that of the free end or from that of the next one, whichever rounding
+/// allows: along a long starved tail it grows by many powers of ten.
+#[test]
+fn tails_of_any_length_equal_those_solved_one_by_one() {
+    let ramp = |off_v, full_v| Ramp { off_v, full_v };
+    let white = Channel {
+        full_a: 0.036,
+        ramp: ramp(1.9, 2.6),
+    };
+    // Without dark current all of a long tail stays on the slope of its channel.
+    let no_dark_current = PixelType::new(&[white], 0.0, ramp(0.0, 1.5)).unwrap();
+    for law in [rgb_pixel(), no_dark_current] {
+        for pixels in [1, 2, 9, 144, 300, 700, 1200] {
+            for at in [0, pixels / 3, pixels - 1] {
+                equals_scalar(&staff_of(&law, pixels, &[at], 0.0), pixels * law.channels());
+            }
+        }
+    }
+}
+
+/// Eight bright frames, and those once more: the first frames of a starved strip may take too many steps for a lane.
+fn equals_scalar(network: &Network, levels: usize) {
+    let (mut lanes, mut scalar) = (
+        LaneSolver::new(network).unwrap(),
+        Solver::new(network).unwrap(),
+    );
+    let shown: Vec<Vec<u8>> = (0..LANES)
+        .map(|l| vec![255 - 20 * l as u8; levels])
+        .collect();
+    let strips: Vec<[StripDrive<'_>; 1]> = shown.iter().map(|f| [StripDrive::Levels(f)]).collect();
+    let drives: Vec<Drive<'_>> = strips
+        .iter()
+        .map(|strips| Drive {
+            strips,
+            loads: &[],
+            sources: &[],
+        })
+        .collect();
+    lanes.solve(&drives).unwrap();
+    lanes.solve(&drives).unwrap();
+    assert_eq!(lanes.solved_alone(), 0, "{levels} levels");
+    let id = network.strip_ids().next().unwrap();
+    for (l, drive) in drives.iter().enumerate() {
+        let alone = &scalar.solve(drive).unwrap().strip(id).supply_v;
+        let found = &lanes.solution(l).unwrap().strip(id).supply_v;
+        for (i, (a, b)) in found.iter().zip(alone).enumerate() {
+            let off = (a - b).abs();
+            assert!(off < 1e-10, "{levels} levels: {off} V off at {i}");
         }
     }
 }

@@ -4,9 +4,11 @@
 
 mod circuits;
 
+use circuits::feed_pair;
 use circuits::random::{circuit, Circuit};
 use lampwright::electrical::{
-    Drive, LaneSolver, Network, Reading, Solver, SourceDrive, StripDrive, LANES,
+    Channel, Drive, LaneSolver, Network, PixelType, Ramp, Reading, Solver, SourceDrive, StripDrive,
+    StripSpec, LANES,
 };
 use proptest::prelude::*;
 use std::cell::RefCell;
@@ -152,4 +154,81 @@ fn every_stage_of_a_batch_is_what_the_scalar_solver_says() {
         solved > 20 * left && solved > 3000,
         "{solved} in lanes, {left} left"
     );
+}
+
+/// Two pixels in a row on one channel: the nearer one comes to stand where its ramp ends, the other on the ramp.
+fn at_the_end_of_a_ramp() -> Network {
+    let mut b = Network::builder();
+    let (plus, minus) = (b.node("plus"), b.node("minus"));
+    b.source("cell", plus, minus, 3.0, 0.5);
+    let ramp = |off_v, full_v| Ramp { off_v, full_v };
+    let channel = Channel {
+        full_a: 0.2,
+        ramp: ramp(1.9, END_V),
+    };
+    b.strip(StripSpec {
+        name: "strip".to_owned(),
+        law: PixelType::new(&[channel], 0.0, ramp(0.0, 1.0)).unwrap(),
+        pixels: 2,
+        rail_pos_ohm: 0.5,
+        rail_neg_ohm: 0.5,
+        feeds: feed_pair(0, plus, minus, 0.01, 0.01).into(),
+    });
+    b.build().unwrap()
+}
+
+/// Where that ramp ends, volts.
+const END_V: f64 = 2.5;
+
+/// A cell that gives more without anything else having changed: the strips are taken as they were. A pixel that comes to
+/// stand beyond the end of its ramp by no more than rounding was taken for one before it, and moves on as none.
+#[test]
+fn a_stronger_cell_takes_a_pixel_from_the_very_end_of_its_ramp() {
+    let network = at_the_end_of_a_ramp();
+    let strip = network.strip_ids().next().unwrap();
+    let shown = [255, 255];
+    let started = |emf_v: f64| {
+        let mut lanes = LaneSolver::new(&network).unwrap();
+        lanes.show(strip, &[&shown[..]; LANES]).unwrap();
+        supply_all(&mut lanes, emf_v);
+        assert!(lanes.run()[0]);
+        lanes
+    };
+    // The first EMF that takes the nearer pixel to the end.
+    let (mut below, mut above) = (2.5f64, 3.5f64);
+    while below.next_up() < above {
+        let middle = below + (above - below) / 2.0;
+        let mut v = [0.0; 2];
+        started(middle).lane(0).copy_supply(strip, &mut v);
+        *(if v[0] < END_V { &mut below } else { &mut above }) = middle;
+    }
+    let mut scalar = Solver::new(&network).unwrap();
+    let mut emf_v = above;
+    for _ in 0..200 {
+        let mut lanes = started(emf_v);
+        supply_all(&mut lanes, emf_v + 0.1);
+        let solved = lanes.run()[0];
+        let drive = Drive {
+            strips: &[StripDrive::Levels(&shown)],
+            loads: &[],
+            sources: &[source(emf_v + 0.1)],
+        };
+        let expected = scalar.solve(&drive).unwrap().strip_total_a(strip);
+        let found = lanes.lane(0).strip_total_a(strip);
+        assert!(
+            !solved || near(found, expected),
+            "{found} A for {expected} A"
+        );
+        emf_v = emf_v.next_up();
+    }
+}
+
+fn source(emf_v: f64) -> SourceDrive {
+    SourceDrive { emf_v, ohm: 0.5 }
+}
+
+fn supply_all(lanes: &mut LaneSolver, emf_v: f64) {
+    for l in 0..LANES {
+        lanes.supply(l, &[source(emf_v)]);
+    }
 }

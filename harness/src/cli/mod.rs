@@ -46,6 +46,7 @@ impl From<StudyError> for VerbError {
 
 /// Runs the program with the process's own arguments.
 pub fn run() -> Exit {
+    start_threads();
     match Cli::try_parse() {
         Ok(cli) => finish(dispatch(&cli)),
         Err(error) => {
@@ -82,6 +83,21 @@ fn dispatch(cli: &Cli) -> Result<Exit, VerbError> {
         Verb::Sweep(args) => verbs::sweep::run(args),
         Verb::Merge(args) => verbs::sweep::merge(args),
         Verb::Wiring(args) => verbs::wiring::run(args),
+    }
+}
+
+/// Where the system gives no thread at all (a limit on processes), what would be spread over several is done on this one.
+fn start_threads() {
+    let probe = std::thread::Builder::new().spawn(|| {});
+    match probe {
+        Ok(thread) => drop(thread.join()),
+        Err(_) => {
+            let alone = rayon::ThreadPoolBuilder::new()
+                .num_threads(1)
+                .use_current_thread();
+            // Fails where a program that uses this as a library has threads already.
+            let _ = alone.build_global();
+        }
     }
 }
 

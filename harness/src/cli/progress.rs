@@ -16,7 +16,9 @@ pub(super) fn bar(total_s: Option<f64>, what: &str) -> ProgressBar {
         bar.set_style(style);
     }
     bar.set_message(what.to_owned());
-    bar.enable_steady_tick(Duration::from_millis(250));
+    if !bar.is_hidden() {
+        bar.enable_steady_tick(Duration::from_millis(250));
+    }
     bar
 }
 

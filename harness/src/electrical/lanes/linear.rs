@@ -187,7 +187,7 @@ impl Work {
     fn linearise(&mut self) {
         self.off.fill(Lanes::ZERO);
         for (strip, first) in self.strips.iter_mut().zip(&self.strip_port) {
-            strip.eliminate(self.open[*first].largest());
+            strip.eliminate();
             let k = strip.breaks.len();
             self.diag[*first..first + k].copy_from_slice(&strip.diag);
             self.off[*first..first + k - 1].copy_from_slice(&strip.off);

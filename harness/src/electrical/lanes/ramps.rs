@@ -115,13 +115,6 @@ impl Ramps {
         self.floors[live.min(self.count)]
     }
 
-    /// Whether rounding alone can exceed the fixed part of the tolerance, at `most_a` a pixel and supplies
-    /// up to `v`.
-    pub(super) fn is_steep(&self, most_a: f64, v: f64) -> bool {
-        let rounding = 4.0 * f64::EPSILON * most_a * (1.0 + self.most_per_v * v.abs());
-        rounding.is_nan() || rounding >= 0.1 * TOLERANCE_A
-    }
-
     pub(super) fn first<const N: usize>(&self) -> First<N> {
         let mut groups = [self.dark; N];
         for (to, from) in groups.iter_mut().zip(&self.groups) {
@@ -150,8 +143,8 @@ pub(super) trait Curved: Law {
     fn step(&self, sums: &[Lanes], before: Lanes, v: Lanes) -> (Lanes, Lanes);
 }
 
-/// The law where all but the first `N` groups are full. Its mismatch is not forgiven any rounding:
-/// [`Ramps::is_steep`] tells where that would matter.
+/// The law where all but the first `N` groups are full. Its mismatch is nothing but what comes of supplies that change
+/// from piece to piece: however steep a ramp, there is no rounding to forgive on it.
 #[derive(Clone, Copy)]
 pub(super) struct First<const N: usize> {
     groups: [Group; N],

@@ -149,12 +149,10 @@ impl StripLanes {
 
     /// Reduces the strip, linearised at the present supplies, to its breaks.
     #[inline(always)]
-    pub(super) fn eliminate(&mut self, highest_v: f64) {
+    pub(super) fn eliminate(&mut self) {
         self.shape = match self.ramps.live(self.lowest_v) {
             Some(0) => Shape::Full,
-            Some(n) if n <= MOST_FIRST && !self.ramps.is_steep(self.most_a, highest_v) => {
-                Shape::First(n)
-            }
+            Some(n) if n <= MOST_FIRST => Shape::First(n),
             Some(_) | None => Shape::Whole,
         };
         self.shoots = matches!(self.shape, Shape::First(_)) && self.grows_little();
