@@ -284,7 +284,7 @@ fn case() -> impl Strategy<Value = Case> {
 fn random_props_in_every_condition() {
     let met = std::cell::RefCell::new(Met::default());
     let config = ProptestConfig {
-        cases: 60,
+        cases: 240,
         ..ProptestConfig::default()
     };
     proptest!(config, |(c in case())| {
