@@ -92,6 +92,15 @@ fn side_by_side_equals_one_by_one() {
     );
 }
 
+/// Strips on loads and cells as they were built.
+fn as_built<'d>(strips: &'d [StripDrive<'d>]) -> Drive<'d> {
+    Drive {
+        strips,
+        loads: &[],
+        sources: &[],
+    }
+}
+
 /// One strip fed at `feeds`, long enough that it starves, and an amplifier.
 fn staff(feeds: &[usize], watt: f64) -> Network {
     staff_of(&rgb_pixel(), 144, feeds, watt)
@@ -144,14 +153,7 @@ fn ordinary_frames_stay_in_their_lanes() {
                     }],
                 })
                 .collect();
-            let all: Vec<Drive<'_>> = strips
-                .iter()
-                .map(|strips| Drive {
-                    strips,
-                    loads: &[],
-                    sources: &[],
-                })
-                .collect();
+            let all: Vec<Drive<'_>> = strips.iter().map(|s| as_built(s)).collect();
             lanes.solve(&all).unwrap();
             assert_eq!(lanes.solved_alone(), 0, "{feeds:?}");
             for (l, slot) in lowest.iter_mut().enumerate() {
@@ -199,14 +201,7 @@ fn equals_scalar(network: &Network, levels: usize) {
         .map(|l| vec![255 - 20 * l as u8; levels])
         .collect();
     let strips: Vec<[StripDrive<'_>; 1]> = shown.iter().map(|f| [StripDrive::Levels(f)]).collect();
-    let drives: Vec<Drive<'_>> = strips
-        .iter()
-        .map(|strips| Drive {
-            strips,
-            loads: &[],
-            sources: &[],
-        })
-        .collect();
+    let drives: Vec<Drive<'_>> = strips.iter().map(|s| as_built(s)).collect();
     lanes.solve(&drives).unwrap();
     lanes.solve(&drives).unwrap();
     assert_eq!(lanes.solved_alone(), 0, "{levels} levels");
@@ -291,21 +286,16 @@ fn what_does_not_fit_is_refused() {
     let mut lanes = LaneSolver::new(&network).unwrap();
     let (good, short) = (vec![9u8; 432], vec![9u8; 431]);
     let (good, short) = ([StripDrive::Levels(&good)], [StripDrive::Levels(&short)]);
-    let drive = |strips| Drive {
-        strips,
-        loads: &[],
-        sources: &[],
-    };
-    assert!(lanes.solve(&[drive(&good), drive(&short)]).is_err());
+    assert!(lanes.solve(&[as_built(&good), as_built(&short)]).is_err());
     assert!(lanes.solution(0).is_err());
-    assert!(lanes.solve(&[drive(&good); LANES + 1]).is_err());
+    assert!(lanes.solve(&[as_built(&good); LANES + 1]).is_err());
     lanes.solve(&[]).unwrap();
     assert!(lanes.solution(0).is_err());
-    lanes.solve(&[drive(&good); 3]).unwrap();
+    lanes.solve(&[as_built(&good); 3]).unwrap();
     assert!(lanes.solution(2).is_ok() && lanes.solution(3).is_err());
     let bad = Drive {
         loads: &[f64::NAN],
-        ..drive(&good)
+        ..as_built(&good)
     };
     assert!(lanes.solve(&[bad]).is_err());
 }

@@ -46,9 +46,11 @@ impl From<StudyError> for VerbError {
 
 /// Runs the program with the process's own arguments.
 pub fn run() -> Exit {
-    start_threads();
     match Cli::try_parse() {
-        Ok(cli) => finish(dispatch(&cli)),
+        Ok(cli) => {
+            start_threads();
+            finish(dispatch(&cli))
+        }
         Err(error) => {
             let code = if error.use_stderr() {
                 Exit::BadInput

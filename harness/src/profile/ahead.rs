@@ -48,20 +48,17 @@ pub fn play_ahead<T: Default + Send>(
     let (play_there, finish_there) = (&mut play, &finish);
     let player = move || player(&loads, play_there, finish_there, &give_back);
     let many = available_parallelism().is_ok_and(|cores| cores.get() > 1);
+    let mut finish_and_take = |load: &mut Load<T>| {
+        finish(&mut load.1);
+        take(load.0.len(), &mut load.1)
+    };
     let ended = scope(|scope| {
         let started = many && Builder::new().spawn_scoped(scope, player).is_ok();
-        let mut take = |load: &mut Load<T>| {
-            finish(&mut load.1);
-            take(load.0.len(), &mut load.1)
-        };
-        started.then(|| feed(stream, frames, to_play, &played, &mut take))
+        started.then(|| feed(stream, frames, to_play, &played, &mut finish_and_take))
     });
     ended.unwrap_or_else(|| {
-        in_turn(stream, frames, |chunk, left| {
-            let go_on = play(chunk, left);
-            finish(left);
-            go_on && take(chunk.len(), left)
-        })
+        let playing = Playing { play, finish, take };
+        in_turn(stream, frames, playing)
     })
 }
 
@@ -102,15 +99,14 @@ fn feed<T: Default>(
     let mut take = |mut load: Load<T>| take(&mut load).then_some(load);
     let mut spare: Vec<Load<T>> = repeat_with(Load::default).take(UNDER_WAY).collect();
     let ended = loop {
-        let Some(mut load) = spare.pop() else {
-            let Ok(load) = played.recv() else {
-                return Ok(());
-            };
+        while let Some(load) = come_back(played, spare.is_empty()) {
             let Some(load) = take(load) else {
                 return Ok(());
             };
             spare.push(load);
-            continue;
+        }
+        let Some(mut load) = spare.pop() else {
+            return Ok(());
         };
         let filled = stream.fill(&mut load.0, frames);
         if load.0.is_empty() {
@@ -123,28 +119,39 @@ fn feed<T: Default>(
         if filled.is_err() {
             break filled.map(|_| ());
         }
-        for load in played.try_iter() {
-            let Some(load) = take(load) else {
-                return Ok(());
-            };
-            spare.push(load);
-        }
     };
     drop(to_play);
     played.iter().try_for_each(|load| take(load).map(|_| ()));
     ended
 }
 
+/// The next load that has been played, if there is one; waits for it where there must be.
+fn come_back<T>(played: &Receiver<Load<T>>, wait: bool) -> Option<Load<T>> {
+    if wait {
+        played.recv().ok()
+    } else {
+        played.try_recv().ok()
+    }
+}
+
 /// Both sides on this thread.
 fn in_turn<T: Default>(
     stream: &mut dyn FrameStream,
     frames: usize,
-    mut play: impl FnMut(&Chunk, &mut T) -> bool,
+    mut playing: Playing<
+        impl FnMut(&Chunk, &mut T) -> bool,
+        impl Fn(&mut T),
+        impl FnMut(usize, &mut T) -> bool,
+    >,
 ) -> Result<(), InputErrors> {
     let (mut chunk, mut left) = Load::default();
     loop {
         let filled = stream.fill(&mut chunk, frames);
-        if chunk.is_empty() || !play(&chunk, &mut left) || filled.is_err() {
+        if chunk.is_empty() || !(playing.play)(&chunk, &mut left) {
+            return filled.map(|_| ());
+        }
+        (playing.finish)(&mut left);
+        if !(playing.take)(chunk.len(), &mut left) || filled.is_err() {
             return filled.map(|_| ());
         }
     }
@@ -217,20 +224,16 @@ mod tests {
                 left.iter().all(|n| *n < play_to)
             };
             let finish = |(_, finished): &mut (Vec<u8>, bool)| *finished = true;
-            let mut take = |frames: usize, (left, finished): &mut (Vec<u8>, bool)| {
+            let take = |frames: usize, (left, finished): &mut (Vec<u8>, bool)| {
                 assert_eq!((frames, true), (left.len(), *finished));
                 seen.append(left);
                 seen.iter().all(|n| *n < take_to)
             };
+            let playing = Playing { play, finish, take };
             let ended = if threaded {
-                let playing = Playing { play, finish, take };
                 play_ahead(&mut stream, 7, playing)
             } else {
-                in_turn(&mut stream, 7, |chunk, left| {
-                    let go_on = play(chunk, left);
-                    finish(left);
-                    go_on && take(chunk.len(), left)
-                })
+                in_turn(&mut stream, 7, playing)
             };
             (seen, ended.is_ok())
         });

@@ -43,7 +43,7 @@ impl Group {
     fn add(self, set: Lanes, v: Lanes, a: &mut Lanes, g: &mut Lanes) {
         let x = self.place(v);
         *a += set * x.clamped();
-        *g += (set * self.per_v).where_inside(x);
+        *g += (set * self.per_v).if_inside(x, Lanes::ZERO);
     }
 }
 

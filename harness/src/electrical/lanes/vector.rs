@@ -47,13 +47,6 @@ impl Lanes {
         self.zip(self, |a, _| a.abs())
     }
 
-    /// `self` where `x` lies between 0 and 1, else 0.
-    #[inline(always)]
-    pub(super) fn where_inside(self, x: Self) -> Self {
-        // Both comparisons are made whatever the first gives: no branch.
-        self.zip(x, |a, x| if (x > 0.0) & (x < 1.0) { a } else { 0.0 })
-    }
-
     /// Brought between 0 and 1.
     #[inline(always)]
     pub(super) fn clamped(self) -> Self {
