@@ -84,7 +84,7 @@ impl Angle {
     }
 }
 
-/// Whether the machine is a host with vector units, that works on sixteen pixels at a time, with
+/// Whether the machine is a host with vector units, that works on a group of pixels at a time, with
 /// products in two halves of 16 bits. A small core works faster pixel by pixel and with all 32 bits.
 /// The values are the same.
 pub(crate) const VECTORS: bool = cfg!(target_pointer_width = "64");

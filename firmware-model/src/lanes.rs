@@ -1,13 +1,18 @@
-//! Sixteen neighbouring pixels at a time.
+//! Groups of neighbouring pixels.
 //!
 //! A host works with one array per quantity, so that the loops over them are short and straight and
 //! the compiler makes vector code of them. A small core goes through the pixels one after the other
 //! ([`Pixels`], [`Walk`]) and leaves out what does not show. Both give the same values (tested).
+//!
+//! The functions on whole groups are small ones without a `self`: the compiler makes a few dozen vector instructions of
+//! each. With the feature `wide` they are built for wider vectors too, and the machine at hand is asked once what it has.
 
+use crate::fixed::VECTORS;
 use crate::preset::{Run, Zone};
 
-/// Pixels handled together.
-pub(crate) const LANES: usize = 16;
+/// Pixels handled together. On a host three of the widest vectors: of one alone each product would wait for the one
+/// before it. On a small core few, for they lie on the stack.
+pub(crate) const LANES: usize = if VECTORS { 48 } else { 16 };
 
 /// One 16-bit quantity of [`LANES`] neighbouring pixels.
 pub(crate) type Lane = [u16; LANES];
@@ -24,23 +29,18 @@ pub(crate) type Pixels = [Pixel; LANES];
 /// The channels R, G, B, W of a pixel.
 pub(crate) type Pixel = [u16; 4];
 
-// The functions on whole groups of lanes are kept apart from their callers: alone they become a
-// few dozen vector instructions on a host, and a small core need hold each only once.
-
 /// From lane to lane `step` more, modulo 2³².
-#[inline(never)]
+#[inline(always)]
 pub(crate) fn course(first: u32, step: u32) -> Wide {
     let mut out = [0; LANES];
-    let mut at = first;
-    for value in &mut out {
-        *value = at;
-        at = at.wrapping_add(step);
+    for (value, lane) in out.iter_mut().zip(0u32..) {
+        *value = first.wrapping_add(step.wrapping_mul(lane));
     }
     out
 }
 
 /// The upper 16 bits of each lane.
-#[inline(never)]
+#[inline(always)]
 pub(crate) fn high_halves(wide: &Wide) -> Lane {
     let mut out = [0; LANES];
     for (half, value) in out.iter_mut().zip(wide) {
@@ -50,7 +50,7 @@ pub(crate) fn high_halves(wide: &Wide) -> Lane {
 }
 
 /// The lower 16 bits of each lane.
-#[inline(never)]
+#[inline(always)]
 pub(crate) fn low_halves(wide: &Wide) -> Lane {
     let mut shifted = *wide;
     for value in &mut shifted {

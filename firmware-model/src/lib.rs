@@ -55,8 +55,17 @@
 //! | 5 | [`engine`] | state, layers and time put together |
 //!
 //! A module uses only modules of a lower level.
+//!
+//! # Features
+//!
+//! * `defmt`: log lines through defmt.
+//! * `wide`: for hosts, needs `std`. Functions on groups of pixels are built for wider vectors as well and chosen at run
+//!   time by the crate `multiversion`, which brings the only `unsafe` calls; the bytes are the same.
 #![no_std]
 #![forbid(unsafe_code)]
+
+#[cfg(feature = "wide")]
+extern crate std;
 
 mod blend;
 pub mod button;

@@ -1,4 +1,4 @@
-//! Where a layer shows: coverage of sixteen pixels.
+//! Where a layer shows: coverage of a group of pixels.
 
 use crate::fixed::{fraction, scale, Length, Ramp, Share};
 use crate::lanes::{Lane, Stretch, LANES};

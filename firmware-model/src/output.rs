@@ -34,27 +34,10 @@ impl Output {
     }
 
     /// Writes the drive levels of the pixels from `base` on; `bytes` holds up to [`LANES`] pixels.
-    #[inline(never)]
+    #[inline]
     pub(crate) fn write(&self, lights: &mut Lights, base: u32, bytes: &mut [u8]) {
-        self.bend(lights);
-        let count = self.channels.count();
-        if self.cap != u16::MAX {
-            for lane in lights.iter_mut().take(count) {
-                lane.iter_mut()
-                    .for_each(|value| *value = scale(*value, self.cap));
-            }
-        }
-        let mut drive = [[0u8; LANES]; 4];
-        let lanes = lights.iter().zip(&mut drive).take(count);
-        match self.dither {
-            None => lanes.for_each(|(lane, drive)| round(lane, &[HALF; LANES], drive)),
-            Some(frame) => {
-                for (channel, (lane, drive)) in (0u16..).zip(lanes) {
-                    round(lane, &thresholds(frame, base, channel), drive);
-                }
-            }
-        }
-        interleave(self.channels, &drive, bytes);
+        bend(self, lights);
+        write_levels(self, lights, base, bytes);
     }
 
     /// Writes what the drive levels of the pixels from `base` on are made of whatever the cap: values, and the
@@ -66,7 +49,7 @@ impl Output {
         values: &mut [u16],
         rounding: &mut [u8],
     ) {
-        self.bend(lights);
+        bend(self, lights);
         interleave(self.channels, lights, values);
         let mut each = [[HALF; LANES]; 4];
         if let Some(frame) = self.dither {
@@ -117,38 +100,54 @@ impl Output {
             }
         }
     }
+}
 
-    #[inline]
-    fn move_white(&self, lights: &mut Lights) {
-        let [red, green, blue, white] = lights;
+/// White extraction and transfer curve, in 16 bits.
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
+fn bend(output: &Output, lights: &mut Lights) {
+    if output.channels == Channels::Rgbw {
+        let [red, green, blue, white] = &mut *lights;
         let rgb = red.iter_mut().zip(green).zip(blue);
         for (((r, g), b), w) in rgb.zip(white) {
-            [*r, *g, *b, *w] = extract_white([*r, *g, *b, *w], self.white);
+            [*r, *g, *b, *w] = extract_white([*r, *g, *b, *w], output.white);
         }
     }
-
-    /// White extraction and transfer curve, in 16 bits.
-    #[inline]
-    fn bend(&self, lights: &mut Lights) {
-        if self.channels == Channels::Rgbw {
-            self.move_white(lights);
-        }
-        if self.transfer == Transfer::Lightness {
-            lights
-                .iter_mut()
-                .take(self.channels.count())
-                .for_each(lighten);
+    if output.transfer == Transfer::Lightness {
+        for lane in lights.iter_mut().take(output.channels.count()) {
+            for value in lane {
+                *value = Transfer::Lightness.drive(*value);
+            }
         }
     }
 }
 
-/// The transfer curve on a whole lane. A function of its own, as in [`lanes`](crate::lanes): the compiler makes
-/// vector code of it.
-#[inline(never)]
-fn lighten(lane: &mut Lane) {
-    for value in lane {
-        *value = Transfer::Lightness.drive(*value);
+/// Writes the drive levels of bent lights.
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
+fn write_levels(output: &Output, lights: &mut Lights, base: u32, bytes: &mut [u8]) {
+    let mut drive = [[0; LANES]; 4];
+    let lanes = lights
+        .iter_mut()
+        .zip(&mut drive)
+        .take(output.channels.count());
+    for (channel, (lane, drive)) in (0u16..).zip(lanes) {
+        if output.cap != u16::MAX {
+            for value in &mut *lane {
+                *value = scale(*value, output.cap);
+            }
+        }
+        // A loop of its own without dithering: the thresholds are all one.
+        match output.dither {
+            None => round(lane, &[HALF; LANES], drive),
+            Some(frame) => round(lane, &thresholds(frame, base, channel), drive),
+        }
     }
+    interleave(output.channels, &drive, bytes);
 }
 
 /// The drive level, 0..=255, of a value from [`Engine::render_values`](crate::Engine::render_values) at a cap.
@@ -239,7 +238,7 @@ mod tests {
     }
 
     fn level(output: &Output, value: u16) -> u8 {
-        let (mut bytes, mut one_by_one) = ([0; 48], [0; 48]);
+        let (mut bytes, mut one_by_one) = ([0; 3 * LANES], [0; 3 * LANES]);
         output.write(&mut [[value; LANES]; 4], 0, &mut bytes);
         output.write_each(&[[value; 4]; LANES], 0, &mut one_by_one);
         assert_eq!(bytes, one_by_one);
@@ -293,11 +292,11 @@ mod tests {
         let mut preset = Preset::new("t", 16, Channels::Rgbw);
         preset.transfer = Transfer::Linear;
         let output = Output::new(&preset, 255, 0);
-        let mut bytes = [0; 64];
+        let mut bytes = [0; 4 * LANES];
         let mut lights = [[65535; LANES], [25700; LANES], [2570; LANES], [0; LANES]];
         output.write(&mut lights, 0, &mut bytes);
-        assert_eq!(bytes[60..], [245, 90, 0, 10]);
-        let mut one_by_one = [0; 64];
+        assert_eq!(bytes[4 * LANES - 4..], [245, 90, 0, 10]);
+        let mut one_by_one = [0; 4 * LANES];
         output.write_each(&[[65535, 25700, 2570, 0]; LANES], 0, &mut one_by_one);
         assert_eq!(bytes, one_by_one);
     }

@@ -23,7 +23,7 @@ pub(super) fn between(
 }
 
 /// Where neighbouring lanes may share grid points, which are then worked out once, from the lowest
-/// cell up: sixteen lanes at most a cell apart touch at most 17 cells.
+/// cell up: lanes at most a cell apart touch at most one cell more than there are lanes.
 #[inline(always)]
 fn shared(stretch: &Stretch, per_pixel: u32, shift: u32, node: impl Fn(u32) -> u16) -> Lane {
     let at = stretch.middles(per_pixel, shift);
@@ -50,7 +50,10 @@ fn shared(stretch: &Stretch, per_pixel: u32, shift: u32, node: impl Fn(u32) -> u
 }
 
 /// Puts a pair of values in the lanes that are in the cell.
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn choose(cells: &Lane, cell: u16, values: (u16, u16), sides: (&mut Lane, &mut Lane)) {
     for ((here, left), right) in cells.iter().zip(sides.0).zip(sides.1) {
         let chosen = if *here == cell { u16::MAX } else { 0 };
@@ -69,7 +72,10 @@ fn apart(stretch: &Stretch, per_pixel: u32, shift: u32, node: impl Fn(u32) -> u1
 }
 
 /// From left to right by a smooth way.
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn mixed(lefts: &Lane, rights: &Lane, ways: &Lane) -> Lane {
     let mut out = *ways;
     for ((value, left), right) in out.iter_mut().zip(lefts).zip(rights) {

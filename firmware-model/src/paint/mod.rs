@@ -1,4 +1,4 @@
-//! The colours of a layer: sixteen pixels at a time, from nothing but place and time.
+//! The colours of a layer: a group of pixels at a time, from nothing but place and time.
 
 mod embers;
 mod lattice;

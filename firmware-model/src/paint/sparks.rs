@@ -53,7 +53,7 @@ impl SparksFrame {
             Sparks::NONE
         };
         let ages = ages(&fresh, &old, self.beat.within);
-        self.shine(&ages, cover);
+        shine(self.decay, &ages, cover);
     }
 
     /// Takes away from the cover of each pixel where no spark shows or it has lost light.
@@ -102,14 +102,17 @@ impl SparksFrame {
             lit,
         }
     }
+}
 
-    /// Takes away from `cover` where a spark has lost light.
-    #[inline(never)]
-    fn shine(&self, ages: &Lane, cover: &mut Lane) {
-        for (cover, age) in cover.iter_mut().zip(ages) {
-            let left = !self.decay.at(*age);
-            *cover = scale(*cover, scale(left, left));
-        }
+/// Takes away from `cover` where a spark has lost light.
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
+fn shine(decay: Ramp, ages: &Lane, cover: &mut Lane) {
+    for (cover, age) in cover.iter_mut().zip(ages) {
+        let left = !decay.at(*age);
+        *cover = scale(*cover, scale(left, left));
     }
 }
 
@@ -137,7 +140,10 @@ const fn mask(set: bool) -> u16 {
     }
 }
 
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn mixed(values: &Wide) -> Wide {
     let mut out = *values;
     for value in &mut out {
@@ -150,7 +156,10 @@ fn mixed(values: &Wide) -> Wide {
 /// at which no spark is left.
 ///
 /// Of two sparks the younger is the brighter, as all die down at the same pace.
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn ages(fresh: &Sparks, old: &Sparks, now: u16) -> Lane {
     let mut out = [0; LANES];
     for (lane, age) in out.iter_mut().enumerate() {

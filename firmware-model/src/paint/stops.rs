@@ -167,7 +167,10 @@ impl Piece {
 }
 
 /// How far along a ramp from `start` each value is.
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn ways(values: &Lane, start: u16, ramp: Ramp) -> Lane {
     let mut out = [0; LANES];
     for (way, value) in out.iter_mut().zip(values) {
@@ -177,7 +180,10 @@ fn ways(values: &Lane, start: u16, ramp: Ramp) -> Lane {
 }
 
 /// Moves each value by its way towards the next.
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn approach(lane: &mut Lane, next: u16, ways: &Lane) {
     for (value, way) in lane.iter_mut().zip(ways) {
         *value = lerp(*value, next, *way);
@@ -185,7 +191,10 @@ fn approach(lane: &mut Lane, next: u16, ways: &Lane) {
 }
 
 /// The least and the greatest value.
-#[inline(never)]
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
 fn extremes(values: &Lane) -> (u16, u16) {
     // As signed numbers, for which more vector units have an instruction.
     let (mut least, mut most) = (i16::MAX, i16::MIN);

@@ -1,7 +1,7 @@
 //! Travelling wave.
 
 use crate::fixed::{lerp, wave_sine, wave_triangle, Way};
-use crate::lanes::{high_halves, Lane, Lights, Pixel, Stretch};
+use crate::lanes::{high_halves, Lights, Pixel, Stretch};
 use crate::preset::Shape;
 
 /// A wave at one moment.
@@ -17,21 +17,9 @@ pub(crate) struct WaveFrame {
 }
 
 impl WaveFrame {
-    #[inline(never)]
+    #[inline]
     pub(super) fn fill(&self, stretch: &Stretch, channels: usize, out: &mut Lights) {
-        let mut level = high_halves(&stretch.middles(self.per_pixel, self.shift));
-        match self.shape {
-            Shape::Sine => each(&mut level, wave_sine),
-            Shape::Triangle => each(&mut level, wave_triangle),
-            Shape::Square => each(&mut level, square),
-            Shape::Saw => {}
-        }
-        let ends = self.low.iter().zip(self.high);
-        for (lane, (low, high)) in out.iter_mut().zip(ends).take(channels) {
-            for (value, level) in lane.iter_mut().zip(&level) {
-                *value = lerp(*low, high, *level);
-            }
-        }
+        fill(self, stretch, channels, out);
     }
 
     /// The same, pixel by pixel.
@@ -45,13 +33,7 @@ impl WaveFrame {
         let [to_red, to_green, to_blue, to_white] = ways;
         let phases = stretch.walk_middles(self.per_pixel, self.shift);
         for (pixel, phase) in out.iter_mut().zip(phases) {
-            let phase = (phase >> 16) as u16;
-            let level = match self.shape {
-                Shape::Sine => wave_sine(phase),
-                Shape::Triangle => wave_triangle(phase),
-                Shape::Square => square(phase),
-                Shape::Saw => phase,
-            };
+            let level = height(self.shape, (phase >> 16) as u16);
             let [red, green, blue, white] = pixel;
             *red = to_red.at(level);
             *green = to_green.at(level);
@@ -63,15 +45,32 @@ impl WaveFrame {
     }
 }
 
-/// Nothing in the first half turn, full in the second.
-#[inline(always)]
-const fn square(phase: u16) -> u16 {
-    ((phase as i16) >> 15) as u16
+/// Fills the first `channels` channels.
+#[cfg_attr(
+    feature = "wide",
+    multiversion::multiversion(targets("x86_64+avx+avx2"))
+)]
+fn fill(wave: &WaveFrame, stretch: &Stretch, channels: usize, out: &mut Lights) {
+    let mut level = high_halves(&stretch.middles(wave.per_pixel, wave.shift));
+    for value in &mut level {
+        *value = height(wave.shape, *value);
+    }
+    let ends = wave.low.iter().zip(wave.high);
+    for (lane, (low, high)) in out.iter_mut().zip(ends).take(channels) {
+        for (value, level) in lane.iter_mut().zip(&level) {
+            *value = lerp(*low, high, *level);
+        }
+    }
 }
 
-#[inline]
-fn each(lane: &mut Lane, shape: impl Fn(u16) -> u16) {
-    for value in lane {
-        *value = shape(*value);
+/// How high the wave stands at a phase.
+#[inline(always)]
+const fn height(shape: Shape, phase: u16) -> u16 {
+    match shape {
+        Shape::Sine => wave_sine(phase),
+        Shape::Triangle => wave_triangle(phase),
+        // Nothing in the first half turn, full in the second.
+        Shape::Square => ((phase as i16) >> 15) as u16,
+        Shape::Saw => phase,
     }
 }
