@@ -67,18 +67,11 @@ pub(crate) fn each_pixel(
 
 /// A channel of what lies below with one of a layer put over it.
 #[inline(always)]
-const fn joined(blend: Blend, below: u16, paint: u16, cover: u16) -> u16 {
+fn joined(blend: Blend, below: u16, paint: u16, cover: u16) -> u16 {
     match blend {
         Blend::Over => lerp(below, paint, cover),
         Blend::Add => below.saturating_add(scale(paint, cover)),
-        Blend::Lighten => {
-            let paint = scale(paint, cover);
-            if below > paint {
-                below
-            } else {
-                paint
-            }
-        }
+        Blend::Lighten => below.max(scale(paint, cover)),
         Blend::Multiply => scale(below, lerp(u16::MAX, paint, cover)),
     }
 }
